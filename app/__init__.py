@@ -1,0 +1,1 @@
+"""The window: views that show, and commands that change the one document."""

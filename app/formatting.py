@@ -1,0 +1,53 @@
+"""Numbers to text for the screen and the card; a value that does not exist is a dash."""
+
+from __future__ import annotations
+
+NOTHING = "–"
+_SUBSCRIPTS = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
+
+
+def decimals(value: float | None, places: int = 2) -> str:
+    """Write a number with fixed decimals; None is a dash.
+
+    Examples
+    --------
+    >>> decimals(2.929), decimals(None), decimals(-0.001)
+    ('2.93', '–', '0.00')
+    """
+    if value is None:
+        return NOTHING
+    text = f"{value:.{places}f}"
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
+def parts(value: float) -> str:
+    """Write an amount as short as it is, with at most three decimals.
+
+    Examples
+    --------
+    >>> parts(42.0), parts(17.21), parts(33.333333)
+    ('42', '17.21', '33.333')
+    """
+    return f"{value:.3f}".rstrip("0").rstrip(".")
+
+
+def signed(value: float) -> str:
+    """Write a change with its sign.
+
+    Examples
+    --------
+    >>> signed(2.0), signed(-0.5)
+    ('+2', '−0.5')
+    """
+    return f"+{parts(value)}" if value >= 0 else f"−{parts(-value)}"
+
+
+def oxide_text(oxide: str) -> str:
+    """Write an oxide with its numbers set low.
+
+    Examples
+    --------
+    >>> oxide_text("Al2O3")
+    'Al₂O₃'
+    """
+    return oxide.translate(_SUBSCRIPTS)

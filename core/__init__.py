@@ -1,0 +1,1 @@
+"""The chemistry and the files of a glaze workbench, without any window."""

@@ -1,0 +1,297 @@
+"""Reading and writing one recipe with its variants."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from core.errors import InputError
+from core.material_table import analysis_of
+from core.numbers import number_text
+from core.plain_yaml import Place, PlainYaml, Tree, parse, read_file, write
+from core.recipe import LONGEST_NAME, MOST_ROWS, Ingredient, Pin, Recipe, Rows, Variant
+from core.schema import FORMAT, Amount, Flag, Number, convert, expect_kind, unknown_keys
+
+
+class _RowRecord(msgspec.Struct):
+    material: str
+    parts: Amount
+    locked: Flag = Flag(False)
+
+
+class _VariantRecord(msgspec.Struct):
+    name: str
+    reason: str = ""
+    saved: str = ""
+    based_on: str = ""
+    base: list[_RowRecord] = []
+    additions: list[_RowRecord] = []
+
+
+class _PinRecord(msgspec.Struct):
+    name: str = ""
+    formula: str = ""
+    analysis: dict[str, Number] = {}
+    loi: Number = Number(0.0)
+    tolerance_percent: dict[str, Number] = {}
+    hazards: list[str] = []
+    source: str = ""
+
+
+class _RecipeRecord(msgspec.Struct):
+    glost: str
+    kind: str
+    name: str
+    firing: str = ""
+    body: str = ""
+    base: list[_RowRecord] = []
+    additions: list[_RowRecord] = []
+    variants: list[_VariantRecord] = []
+    based_on: str = ""
+    notes: str = ""
+    pinned: dict[str, _PinRecord] = {}
+
+
+def read_recipe(path: Path) -> Recipe:
+    """Read a recipe file.
+
+    Raises
+    ------
+    InputError
+        With file, line and path of the first fault; nothing is half loaded.
+    """
+    return recipe_from(read_file(path))
+
+
+def recipe_text(recipe: Recipe) -> str:
+    """Write a recipe as the text of its file; the same recipe gives the same bytes.
+
+    Examples
+    --------
+    >>> recipe_from(parse(recipe_text(Recipe("Fixture")), "text")).name
+    'Fixture'
+    """
+    tree: dict[str, Tree] = {
+        "glost": FORMAT,
+        "kind": "recipe",
+        "name": recipe.name,
+        "firing": recipe.firing,
+        "body": recipe.body,
+        "base": _row_trees(recipe.base),
+        "additions": _row_trees(recipe.additions),
+        "variants": [_variant_tree(variant) for variant in recipe.variants],
+    }
+    if recipe.based_on:
+        tree["based_on"] = recipe.based_on
+    tree["notes"] = recipe.notes
+    if recipe.pinned:
+        tree["pinned"] = {name: _pin_tree(pin) for name, pin in sorted(recipe.pinned.items())}
+    return write({**tree, **recipe.extra})
+
+
+def save_recipe(path: Path, recipe: Recipe) -> None:
+    """Write a recipe beside its file and put it in place in one step.
+
+    The text is read back before it replaces anything; a save that fails
+    leaves the old file as it was and no litter.
+
+    Raises
+    ------
+    OSError
+        If the disk refuses.
+    InputError
+        If the text would not read back to the same recipe.
+    """
+    text = recipe_text(recipe)
+    if recipe_from(parse(text, str(path))) != recipe:
+        raise InputError("the recipe would not read back as it is", "save under another name")
+    target = Path(os.path.realpath(path))
+    # A new file gets what the user's mask allows; mkstemp alone would give 0600.
+    mode = target.stat().st_mode & 0o7777 if target.exists() else 0o666 & ~_umask()
+    handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:80]}-")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(text.encode("utf-8"))
+            file.flush()
+            os.fsync(file.fileno())
+        os.chmod(temporary, mode)
+        os.replace(temporary, target)
+    except BaseException:
+        with suppress(OSError):
+            os.unlink(temporary)
+        raise
+    _sync_folder(target.parent)
+
+
+def _umask() -> int:
+    mask = os.umask(0o022)
+    os.umask(mask)
+    return mask
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the new name itself last through a power cut, where the system lets us."""
+    if os.name == "nt":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    except OSError:  # some network folders cannot; the file itself is safe
+        pass
+    finally:
+        os.close(handle)
+
+
+def recipe_from(document: PlainYaml) -> Recipe:
+    """Build a recipe from a parsed file.
+
+    Raises
+    ------
+    InputError
+        With line and path of the first fault.
+    """
+    expect_kind(document, "recipe")
+    record = convert(document, _RecipeRecord)
+    tree: Any = document.tree
+    _check_name(document, ("name",), record.name)
+    seen: set[str] = set()
+    for number, variant in enumerate(record.variants):
+        place: Place = ("variants", number, "name")
+        _check_name(document, place, variant.name)
+        if variant.name in seen:
+            raise document.fault(place, f"repeats the name {variant.name!r}", "rename one")
+        seen.add(variant.name)
+    return Recipe(
+        name=record.name,
+        firing=record.firing,
+        body=record.body,
+        base=_rows(document, ("base",), record.base, tree.get("base")),
+        additions=_rows(document, ("additions",), record.additions, tree.get("additions")),
+        variants=tuple(
+            _variant(document, number, variant, tree["variants"][number])
+            for number, variant in enumerate(record.variants)
+        ),
+        based_on=record.based_on,
+        notes=record.notes,
+        pinned={material: _pin(document, material, pin) for material, pin in record.pinned.items()},
+        extra=unknown_keys(tree, _RecipeRecord),
+    )
+
+
+def _check_name(document: PlainYaml, place: Place, name: str) -> None:
+    if not name.strip():
+        raise document.fault(place, "is empty", "give it a name")
+    if len(name) > LONGEST_NAME:
+        raise document.fault(
+            place, f"has {len(name)} characters", f"use at most {LONGEST_NAME} in a name"
+        )
+    if not name.isprintable():
+        raise document.fault(place, "has a line break or tab in it", "keep a name on one line")
+
+
+def _rows(document: PlainYaml, place: Place, records: Sequence[_RowRecord], trees: Any) -> Rows:
+    if len(records) > MOST_ROWS:
+        raise document.fault(
+            place, f"has {len(records)} rows", f"a recipe holds at most {MOST_ROWS}"
+        )
+    rows = []
+    for number, record in enumerate(records):
+        if not record.material.strip() or not record.material.isprintable():
+            raise document.fault(
+                (*place, number, "material"), "is no id of a material", "name a material"
+            )
+        rows.append(
+            Ingredient(
+                record.material,
+                float(record.parts),
+                bool(record.locked),
+                unknown_keys(trees[number], _RowRecord),
+            )
+        )
+    return tuple(rows)
+
+
+def _variant(document: PlainYaml, number: int, record: _VariantRecord, tree: Any) -> Variant:
+    place: Place = ("variants", number)
+    return Variant(
+        name=record.name,
+        reason=record.reason,
+        base=_rows(document, (*place, "base"), record.base, tree.get("base")),
+        additions=_rows(document, (*place, "additions"), record.additions, tree.get("additions")),
+        saved=record.saved,
+        based_on=record.based_on,
+        extra=unknown_keys(tree, _VariantRecord),
+    )
+
+
+def _pin(document: PlainYaml, material: str, record: _PinRecord) -> Pin:
+    analysis = analysis_of(
+        document,
+        ("pinned", material),
+        record.name or material,
+        record.formula,
+        record.analysis,
+        record.loi,
+        record.tolerance_percent,
+    )
+    return Pin(record.name or material, analysis, record.source, tuple(record.hazards))
+
+
+def _row_trees(rows: Rows) -> Tree:
+    return [
+        {
+            "material": row.material,
+            "parts": number_text(row.amount),
+            **({"locked": "yes"} if row.locked else {}),
+            **row.extra,
+        }
+        for row in rows
+    ]
+
+
+def _variant_tree(variant: Variant) -> Tree:
+    return {
+        "name": variant.name,
+        "reason": variant.reason,
+        "saved": variant.saved,
+        "based_on": variant.based_on,
+        "base": _row_trees(variant.base),
+        "additions": _row_trees(variant.additions),
+        **variant.extra,
+    }
+
+
+def _pin_tree(pin: Pin) -> Tree:
+    tree: dict[str, Tree] = {"name": pin.name}
+    analysis = pin.analysis
+    if analysis.formula:
+        tree["formula"] = analysis.formula
+    else:
+        tree["analysis"] = _figures(dict(analysis.percent))
+        tree["loi"] = number_text(analysis.loi)
+        if analysis.tolerance:
+            tree["tolerance_percent"] = _figures(dict(analysis.tolerance))
+    if pin.hazards:
+        tree["hazards"] = list(pin.hazards)
+    if pin.source:
+        tree["source"] = pin.source
+    return tree
+
+
+def _figures(values: Mapping[str, float]) -> Tree:
+    return {oxide: number_text(value) for oxide, value in values.items()}
+
+
+def with_analysis_pins(recipe: Recipe, analyses: Mapping[str, Pin]) -> Recipe:
+    """Return a copy that pins the analysis of every material it uses and no other."""
+    return replace(
+        recipe,
+        pinned={name: analyses[name] for name in recipe.material_ids() if name in analyses},
+    )

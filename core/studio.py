@@ -1,0 +1,135 @@
+"""A studio: the folder that holds everything, with the shipped tables behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import msgspec
+
+from core.bodies import Body, read_bodies, shipped_bodies
+from core.errors import InputError
+from core.firings import Firing, read_firing, shipped_firings
+from core.material_table import read_materials, shipped_materials
+from core.materials import MaterialTable
+from core.oxides import FLUXES, INDEX, Convention
+from core.plain_yaml import read_file
+from core.schema import Amount, convert, expect_kind
+
+STUDIO_FILE = "studio.yaml"
+
+
+class Scale(msgspec.Struct, frozen=True):
+    """A weighing scale and the step of its readout [g]."""
+
+    id: str
+    name: str = ""
+    readout_g: Amount = Amount(0.1)
+    capacity_g: Amount | None = None
+
+
+USUAL_SCALE = Scale("usual", "Scale reading 0.1 g")
+
+
+class _StudioRecord(msgspec.Struct):
+    glost: str
+    kind: str
+    name: str = ""
+    note: str = ""
+    units: dict[str, str] = {}
+    scales: list[Scale] = []
+    default_scale: str = ""
+    defaults: dict[str, str] = {}
+    count_as_flux: list[str] = []
+    test_batch_g: Amount = Amount(100.0)
+
+
+@dataclass(frozen=True)
+class Studio:
+    """Everything a recipe is computed with."""
+
+    folder: Path | None = None
+    name: str = ""
+    note: str = ""
+    materials: MaterialTable = field(default_factory=shipped_materials)
+    bodies: Mapping[str, Body] = field(default_factory=shipped_bodies)
+    firings: Mapping[str, Firing] = field(default_factory=shipped_firings)
+    convention: Convention = field(default_factory=Convention)
+    scales: tuple[Scale, ...] = (USUAL_SCALE,)
+    scale: Scale = USUAL_SCALE
+    test_batch_g: float = 100.0
+    """Dry weight that is usually mixed for a tile [g]; the scale's error counts against it."""
+    defaults: Mapping[str, str] = field(default_factory=dict)
+    faults: tuple[InputError, ...] = ()
+    """What is wrong with firing files that nothing else depends on."""
+
+    def recipe_paths(self) -> list[Path]:
+        """Return the recipe files, by name."""
+        if self.folder is None:
+            return []
+        return sorted((self.folder / "recipes").glob("*.yaml"), key=lambda p: p.name.casefold())
+
+
+def find_studio(path: Path) -> Path | None:
+    """Return the nearest folder at or above `path` that holds a studio, or None."""
+    start = path.absolute()
+    for folder in (start, *start.parents):
+        if (folder / STUDIO_FILE).is_file():
+            return folder
+    return None
+
+
+def open_studio(folder: Path | None) -> Studio:
+    """Read a studio's tables; None gives the shipped ones alone.
+
+    Raises
+    ------
+    InputError
+        If the studio's own file, its materials or its bodies cannot be read.
+    """
+    if folder is None:
+        return Studio()
+    document = read_file(folder / STUDIO_FILE)
+    expect_kind(document, "studio")
+    record = convert(document, _StudioRecord)
+    for number, oxide in enumerate(record.count_as_flux):
+        if oxide not in INDEX:
+            raise document.fault(
+                ("count_as_flux", number), f"{oxide!r} is no oxide of the basis", "see the manual"
+            )
+    for number, scale in enumerate(record.scales):
+        if scale.readout_g <= 0:
+            raise document.fault(
+                ("scales", number, "readout_g"), "is zero", "give the step of the readout in grams"
+            )
+    scales = tuple(record.scales) or (USUAL_SCALE,)
+    materials = shipped_materials()
+    if (folder / "materials.yaml").exists():
+        materials = read_materials(folder / "materials.yaml").over(materials)
+    bodies = dict(shipped_bodies())
+    if (folder / "bodies.yaml").exists():
+        bodies |= read_bodies(folder / "bodies.yaml")
+    firings = dict(shipped_firings())
+    faults = []
+    for path in sorted((folder / "firings").glob("*.yaml")):
+        try:
+            firing = read_firing(path)
+        except InputError as fault:
+            faults.append(fault)
+        else:
+            firings[firing.id] = firing
+    return Studio(
+        folder=folder,
+        name=record.name,
+        note=record.note,
+        materials=materials,
+        bodies=bodies,
+        firings=firings,
+        convention=Convention((*FLUXES, *(o for o in record.count_as_flux if o not in FLUXES))),
+        scales=scales,
+        scale=next((s for s in scales if s.id == record.default_scale), scales[0]),
+        test_batch_g=float(record.test_batch_g) or 100.0,
+        defaults=dict(record.defaults),
+        faults=tuple(faults),
+    )
