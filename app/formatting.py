@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 NOTHING = "–"
 _SUBSCRIPTS = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 
@@ -51,3 +53,14 @@ def oxide_text(oxide: str) -> str:
     'Al₂O₃'
     """
     return oxide.translate(_SUBSCRIPTS)
+
+
+def oxides_in(text: str) -> str:
+    """Set the numbers of every oxide in a sentence low, and no other number.
+
+    Examples
+    --------
+    >>> oxides_in("Na2O and K2O sum to 1")
+    'Na₂O and K₂O sum to 1'
+    """
+    return re.sub(r"(?<=[A-Za-z])\d+", lambda found: found[0].translate(_SUBSCRIPTS), text)

@@ -306,8 +306,12 @@ def pattern_color(zone: Role, palette: Palette) -> QColor:
     # On a dark fill, marks towards the light ink would take the contrast away
     # from the name; towards the paper they add to it.
     towards, share = (Role.EDGE, 0.24) if palette.name == "light" else (Role.PAPER, 0.5)
-    fill, end = palette.color(zone).getRgbF()[:3], palette.color(towards).getRgbF()[:3]
-    return QColor.fromRgbF(*((1 - share) * a + share * b for a, b in zip(fill, end, strict=True)))
+    fill, end = palette.color(zone), palette.color(towards)
+    return QColor.fromRgbF(
+        (1 - share) * fill.redF() + share * end.redF(),
+        (1 - share) * fill.greenF() + share * end.greenF(),
+        (1 - share) * fill.blueF() + share * end.blueF(),
+    )
 
 
 def zone_pixmap(zone: Role, palette: Palette, scale: float = 1.0) -> QPixmap:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from functools import cache
 
@@ -77,7 +78,7 @@ def end_point(cone: str, rate_c_per_h: float, column: str = "self_supporting") -
         raise InputError(
             f"cone {cone} has no end point at {rate_c_per_h:g} °C/h", f"the table has {rates}"
         )
-    for (rate_a, a), (rate_b, b) in zip(points, points[1:], strict=False):
+    for (rate_a, a), (rate_b, b) in itertools.pairwise(points):
         if rate_a <= rate_c_per_h <= rate_b:
             share = math.log(rate_c_per_h / rate_a) / math.log(rate_b / rate_a)
             return a + share * (b - a)

@@ -64,6 +64,12 @@ class Studio:
     faults: tuple[InputError, ...] = ()
     """What is wrong with firing files that nothing else depends on."""
 
+    def first_recipe(self) -> Path | None:
+        """Return the recipe to begin with: the studio's choice, or the first by name."""
+        paths = self.recipe_paths()
+        wanted = self.defaults.get("recipe", "")
+        return next((p for p in paths if p.stem == wanted), paths[0] if paths else None)
+
     def recipe_paths(self) -> list[Path]:
         """Return the recipe files, by name."""
         if self.folder is None:

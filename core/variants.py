@@ -125,3 +125,8 @@ def _amounts(rows: Rows) -> dict[str, float]:
     for row in rows:
         amounts[row.material] = amounts.get(row.material, 0.0) + row.amount
     return amounts
+
+
+def as_recipe(recipe: Recipe, variant: Variant) -> Recipe:
+    """Return the recipe with the rows of one of its variants."""
+    return replace(recipe, base=variant.base, additions=variant.additions, based_on=variant.name)

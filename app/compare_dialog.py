@@ -1,0 +1,135 @@
+"""Two states of a recipe side by side: rows, formula and point."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QDialog,
+    QDialogButtonBox,
+    QHeaderView,
+    QLabel,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app import formatting
+from app.theme import apply_tabular_figures
+from core.evaluate import Evaluation
+from core.oxides import OXIDES
+from core.recipe import Rows, Section
+
+
+class CompareDialog(QDialog):
+    """Compares two evaluations; what differs stands in bold with its difference."""
+
+    def __init__(
+        self,
+        left: tuple[str, Evaluation],
+        right: tuple[str, Evaluation],
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle(self.tr("Compare {} and {}").format(left[0], right[0]))
+        self.table = QTableWidget(0, 4)
+        self.table.setHorizontalHeaderLabels(["", left[0], right[0], self.tr("difference")])
+        self.table.setFont(apply_tabular_figures(self.font()))
+        self.table.setShowGrid(False)
+        self.table.verticalHeader().hide()
+        self.table.verticalHeader().setDefaultSectionSize(24)
+        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.table.setAccessibleName(self.windowTitle())
+        header = self.table.horizontalHeader()
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
+        self._fill(left[1], right[1])
+        self.table.setCurrentCell(0, 0)
+        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        buttons.rejected.connect(self.reject)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(12, 12, 12, 12)
+        layout.addWidget(
+            QLabel(self.tr("Parts of the rows, percent of the base for additions, then formula."))
+        )
+        layout.addWidget(self.table, 1)
+        layout.addWidget(buttons)
+        self.resize(620, 560)
+
+    def _fill(self, left: Evaluation, right: Evaluation) -> None:
+        for section, title in (
+            (Section.BASE, self.tr("Base, parts")),
+            (Section.ADDITIONS, self.tr("Additions, % of base")),
+        ):
+            a, b = _amounts(left.recipe.rows(section)), _amounts(right.recipe.rows(section))
+            if a or b:
+                self._heading(title)
+            for material in dict.fromkeys([*a, *b]):
+                known = material in left.materials
+                name = (left if known else right).material_name(material)
+                self._line(name, a.get(material), b.get(material), 3)
+        self._heading(self.tr("Unity formula, moles"))
+        unity_a, unity_b = left.formula.unity, right.formula.unity
+        for i, oxide in enumerate(OXIDES):
+            x = None if unity_a is None else float(unity_a[i])
+            y = None if unity_b is None else float(unity_b[i])
+            if x or y:
+                self._line(formatting.oxide_text(oxide), x, y, 3)
+        self._heading(self.tr("Figures"))
+        a_formula, b_formula = left.formula, right.formula
+        self._line(self.tr("SiO₂:Al₂O₃"), a_formula.silica_alumina, b_formula.silica_alumina, 2)
+        self._line(
+            self.tr("Loss on ignition, %"),
+            a_formula.loss_on_ignition_percent,
+            b_formula.loss_on_ignition_percent,
+            2,
+        )
+        self._words(self.tr("By practice"), str(left.zone or "–"), str(right.zone or "–"))
+
+    def _heading(self, text: str) -> None:
+        row = self.table.rowCount()
+        self.table.insertRow(row)
+        item = QTableWidgetItem(text)
+        font = item.font()
+        font.setBold(True)
+        item.setFont(font)
+        self.table.setItem(row, 0, item)
+        self.table.setSpan(row, 0, 1, 4)
+
+    def _line(self, name: str, a: float | None, b: float | None, places: int) -> None:
+        difference = (b or 0.0) - (a or 0.0)
+        changed = abs(difference) >= 0.5 * 10**-places
+        self._cells(
+            [
+                f"  {name}",
+                formatting.decimals(a, places),
+                formatting.decimals(b, places),
+                f"{difference:+.{places}f}".replace("-", "−") if changed else "",
+            ],
+            changed,
+        )
+
+    def _words(self, name: str, a: str, b: str) -> None:
+        self._cells([f"  {name}", a, b, self.tr("differs") if a != b else ""], a != b)
+
+    def _cells(self, texts: list[str], bold: bool) -> None:
+        row = self.table.rowCount()
+        self.table.insertRow(row)
+        for column, text in enumerate(texts):
+            item = QTableWidgetItem(text)
+            if column:
+                item.setTextAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+            font = self.table.font()
+            font.setBold(bold)
+            item.setFont(font)
+            self.table.setItem(row, column, item)
+
+
+def _amounts(rows: Rows) -> dict[str, float]:
+    amounts: dict[str, float] = {}
+    for row in rows:
+        amounts[row.material] = amounts.get(row.material, 0.0) + row.amount
+    return amounts

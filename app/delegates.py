@@ -1,0 +1,260 @@
+"""Editors of the recipe table: an amount that counts as it is typed, and a material picker."""
+
+from __future__ import annotations
+
+from itertools import count
+
+from PySide6.QtCore import QEvent, QModelIndex, QObject, QStringListModel, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QPainter
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QCompleter,
+    QLineEdit,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QWidget,
+)
+
+from app.document import Document
+from app.icons import icon_pixmap
+from app.recipe_model import LOCKED_ROLE, MISSING_ROLE, SHARE_ROLE, Index, RecipeModel
+from app.theme import Role, Theme
+from core.numbers import is_unfinished
+from core.recipe import Section
+
+_sessions = count()
+
+
+class AmountDelegate(QStyledItemDelegate):
+    """Edits an amount: every finished number counts at once, Esc takes it back."""
+
+    def __init__(self, document: Document, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._document = document
+
+    def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
+        editor = QLineEdit(parent)
+        editor.setFrame(False)
+        editor.setAlignment(Qt.AlignmentFlag.AlignRight)
+        editor.setMaxLength(40)
+        editor.setAccessibleName(self.tr("parts"))
+        # One undo step for everything typed while this editor is open.
+        session = ("amount", next(_sessions))
+        editor.setProperty("session", session[1])
+        model, row = index.model(), index.row()
+        assert isinstance(model, RecipeModel)
+
+        def typed(text: str) -> None:
+            if not is_unfinished(text):
+                model.set_amount_text(row, text, session)
+
+        editor.textEdited.connect(typed)
+        return editor
+
+    def setEditorData(self, editor: QWidget, index: Index) -> None:
+        # The model changes with every key; the text under the cursor is the newer one.
+        if isinstance(editor, QLineEdit) and not editor.isModified():
+            editor.setText(index.data(Qt.ItemDataRole.EditRole))
+            editor.selectAll()
+
+    def setModelData(self, editor: QWidget, model: QObject, index: Index) -> None:
+        assert isinstance(editor, QLineEdit)
+        assert isinstance(model, RecipeModel)
+        if editor.isModified():
+            session = ("amount", editor.property("session"))
+            model.set_amount_text(index.row(), editor.text(), session)
+
+    def eventFilter(self, editor: QObject, event: QEvent) -> bool:
+        if (
+            event.type() == QEvent.Type.KeyPress
+            and isinstance(event, QKeyEvent)
+            and isinstance(editor, QLineEdit)
+            and event.key() == Qt.Key.Key_Escape
+        ):
+            self._document.cancel(("amount", editor.property("session")))
+            editor.setModified(False)
+        return super().eventFilter(editor, event)
+
+
+class MaterialDelegate(QStyledItemDelegate):
+    """Picks a material by typing any part of its names."""
+
+    def __init__(self, document: Document, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._document = document
+        self._theme = theme
+
+    def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
+        editor = MaterialEdit(self._document, parent)
+        editor.picked.connect(lambda: self._finish(editor))
+        return editor
+
+    def setEditorData(self, editor: QWidget, index: Index) -> None:
+        if isinstance(editor, MaterialEdit) and not editor.isModified():
+            editor.show_material(index.data(Qt.ItemDataRole.EditRole) or "")
+
+    def setModelData(self, editor: QWidget, model: QObject, index: Index) -> None:
+        assert isinstance(editor, MaterialEdit)
+        assert isinstance(model, RecipeModel)
+        chosen = editor.material_id()
+        if chosen:
+            model.setData(index, chosen)
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        super().paint(painter, option, index)
+        if index.data(MISSING_ROLE):
+            pixmap = icon_pixmap(
+                "warning", self._theme.palette, 16, Role.STOP, painter.device().devicePixelRatio()
+            )
+            rect = option.rect  # type: ignore[attr-defined]
+            painter.drawPixmap(rect.right() - 20, rect.center().y() - 8, pixmap)
+
+    def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
+        super().initStyleOption(option, index)
+        model = index.model()
+        if isinstance(model, RecipeModel) and model.is_new_line(index.row()):
+            palette = option.palette  # type: ignore[attr-defined]
+            muted = self._theme.palette.color(Role.MUTED)
+            palette.setColor(palette.ColorRole.Text, muted)
+            palette.setColor(palette.ColorRole.HighlightedText, muted)
+            option.palette = palette  # type: ignore[attr-defined]
+
+    def _finish(self, editor: MaterialEdit) -> None:
+        self.commitData.emit(editor)
+        self.closeEditor.emit(editor, QStyledItemDelegate.EndEditHint.NoHint)
+
+
+class MaterialEdit(QLineEdit):
+    """A line that lists the materials whose names hold what is typed."""
+
+    picked = Signal()
+
+    def __init__(self, document: Document, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._table = document.studio.materials
+        self._ids: dict[str, str] = {}
+        self._shown_id = ""
+        self.setFrame(False)
+        self.setMaxLength(80)
+        self.setAccessibleName(self.tr("material"))
+        self.setPlaceholderText(self.tr("type a name, such as spar or chalk"))
+        self._names = QStringListModel(self)
+        completer = QCompleter(self._names, self)
+        completer.setCompletionMode(QCompleter.CompletionMode.UnfilteredPopupCompletion)
+        completer.setMaxVisibleItems(12)
+        self.setCompleter(completer)
+        popup = completer.popup()
+        popup.setMinimumWidth(300)
+        popup.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        completer.activated.connect(self._on_activated)
+        self.textEdited.connect(self._list)
+        self._list("")
+
+    def show_material(self, material_id: str) -> None:
+        """Begin with the material of the row."""
+        self._shown_id = material_id
+        material = self._table.get(material_id)
+        self.setText(material.name if material is not None else material_id)
+        self.selectAll()
+
+    def material_id(self) -> str:
+        """Return the material that is meant, or empty when nothing was typed."""
+        text = self.text().strip()
+        if not self.isModified():
+            return self._shown_id
+        if text in self._ids:
+            return self._ids[text]
+        found = self._table.find(text) if text else []
+        if found:
+            return found[0].id
+        return text
+
+    def _list(self, text: str) -> None:
+        found = self._table.find(text)
+        self._ids = {material.name: material.id for material in found}
+        self._names.setStringList(list(self._ids))
+
+    def _on_activated(self, name: str) -> None:
+        self.setText(name)
+        self.setModified(True)
+        self.picked.emit()
+
+
+class BarDelegate(QStyledItemDelegate):
+    """Paints how much of a row there is as a thin bar."""
+
+    def __init__(self, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        super().paint(painter, option, index)
+        share = index.data(SHARE_ROLE)
+        if share is None:
+            return
+        palette = self._theme.palette
+        rect = option.rect.adjusted(4, 0, -6, 0)  # type: ignore[attr-defined]
+        middle = rect.center().y()
+        painter.save()
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(palette.color(Role.EDGE, 0.25))
+        painter.drawRect(rect.left(), middle - 1, rect.width(), 3)
+        painter.setBrush(palette.color(Role.ACCENT if self._is_current(index) else Role.EDGE))
+        width = round(rect.width() * share)
+        painter.drawRect(rect.left(), middle - 3, width, 7)
+        # The grip says that the bar can be taken hold of.
+        painter.drawRect(rect.left() + width - 2, middle - 7, 4, 15)
+        painter.restore()
+
+    def _is_current(self, index: Index) -> bool:
+        view = self.parent()
+        return isinstance(view, QAbstractItemView) and view.currentIndex().row() == index.row()
+
+
+class LockDelegate(QStyledItemDelegate):
+    """Paints the lock of a row; a click or Space turns it."""
+
+    def __init__(self, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._theme = theme
+
+    def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
+        super().initStyleOption(option, index)
+        # The lock is drawn instead of a tick box.
+        option.features &= ~QStyleOptionViewItem.ViewItemFeature.HasCheckIndicator  # type: ignore[attr-defined]
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        super().paint(painter, option, index)
+        model = index.model()
+        assert isinstance(model, RecipeModel)
+        if model.section is not Section.BASE or model.is_new_line(index.row()):
+            return
+        locked = bool(index.data(LOCKED_ROLE))
+        pixmap = icon_pixmap(
+            "lock" if locked else "unlock",
+            self._theme.palette,
+            16,
+            Role.INK if locked else Role.MUTED,
+            painter.device().devicePixelRatio(),
+        )
+        centre = option.rect.center()  # type: ignore[attr-defined]
+        if not locked:
+            painter.setOpacity(0.45)
+        painter.drawPixmap(centre.x() - 8, centre.y() - 8, pixmap)
+        painter.setOpacity(1.0)
+
+    def editorEvent(
+        self, event: QEvent, model: QObject, option: QStyleOptionViewItem, index: Index
+    ) -> bool:
+        assert isinstance(model, RecipeModel)
+        clicked = event.type() == QEvent.Type.MouseButtonRelease
+        pressed = (
+            event.type() == QEvent.Type.KeyPress
+            and isinstance(event, QKeyEvent)
+            and event.key() == Qt.Key.Key_Space
+        )
+        if (clicked or pressed) and index.flags() & Qt.ItemFlag.ItemIsUserCheckable:
+            locked = bool(index.data(LOCKED_ROLE))
+            state = Qt.CheckState.Unchecked if locked else Qt.CheckState.Checked
+            return model.setData(index, state, Qt.ItemDataRole.CheckStateRole)
+        return False

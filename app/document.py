@@ -1,0 +1,191 @@
+"""The open recipe: every change goes through `edit`, every view listens to two signals."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoCommand, QUndoStack
+
+from core.evaluate import Evaluation, evaluate, pins_of
+from core.recipe import Recipe
+from core.recipe_file import read_recipe, save_recipe, with_analysis_pins
+from core.studio import Studio, find_studio, open_studio
+
+UNDO_STEPS = 500
+UNNAMED = "Untitled glaze"
+
+
+class _ReplaceRecipe(QUndoCommand):
+    """One step: the recipe before and after."""
+
+    def __init__(
+        self, document: Document, text: str, after: Recipe, merge_key: Hashable | None
+    ) -> None:
+        super().__init__(text)
+        self._document = document
+        self._before = document.recipe
+        self._after = after
+        self.merge_key = merge_key
+        self.cancelled = False
+
+    def redo(self) -> None:
+        self._document._show(self._after)
+
+    def undo(self) -> None:
+        self._document._show(self._before)
+        # The stack drops an obsolete step only after undoing it.
+        self.setObsolete(self.cancelled)
+
+    def id(self) -> int:
+        return -1 if self.merge_key is None else 1
+
+    def mergeWith(self, other: QUndoCommand) -> bool:
+        if not isinstance(other, _ReplaceRecipe) or other.merge_key != self.merge_key:
+            return False
+        self._after = other._after
+        # A drag that comes back to where it began leaves no step behind.
+        self.setObsolete(self._after == self._before)
+        return True
+
+
+class Document(QObject):
+    """The open recipe with its studio, file and undo stack."""
+
+    recipe_changed = Signal(object)  # core.recipe.Recipe
+    evaluation_changed = Signal(object)  # core.evaluate.Evaluation
+    path_changed = Signal(object)  # Path or None
+    studio_changed = Signal(object)  # core.studio.Studio
+
+    def __init__(self, studio: Studio | None = None, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.undo_stack = QUndoStack(self)
+        self.undo_stack.setUndoLimit(UNDO_STEPS)
+        self._studio = studio or Studio()
+        self._recipe = self._blank()
+        self._path: Path | None = None
+        self._base_alone = False
+        self._evaluation = evaluate(self._recipe, self._studio)
+
+    @property
+    def recipe(self) -> Recipe:
+        """The recipe as it stands."""
+        return self._recipe
+
+    @property
+    def studio(self) -> Studio:
+        """The tables it is computed with."""
+        return self._studio
+
+    @property
+    def evaluation(self) -> Evaluation:
+        """All figures of the recipe as it stands."""
+        return self._evaluation
+
+    @property
+    def path(self) -> Path | None:
+        """Its file, or None before the first save."""
+        return self._path
+
+    @property
+    def base_alone(self) -> bool:
+        """Whether the figures leave the additions out."""
+        return self._base_alone
+
+    @property
+    def modified(self) -> bool:
+        """Whether there is anything to save."""
+        return not self.undo_stack.isClean()
+
+    def edit(self, text: str, recipe: Recipe, merge_key: Hashable | None = None) -> None:
+        """Replace the recipe as one undoable step called `text`.
+
+        Steps with the same `merge_key` in a row (a drag, one field being
+        typed into) become one step.
+        """
+        if recipe != self._recipe:
+            self.undo_stack.push(_ReplaceRecipe(self, text, recipe, merge_key))
+
+    def cancel(self, merge_key: Hashable) -> None:
+        """Take the running merged step back as if it had never been."""
+        stack = self.undo_stack
+        if not stack.canUndo():
+            return
+        last = stack.command(stack.index() - 1)
+        if isinstance(last, _ReplaceRecipe) and last.merge_key == merge_key:
+            last.cancelled = True
+            stack.undo()
+
+    def set_base_alone(self, base_alone: bool) -> None:
+        """Show the base alone, or the whole recipe."""
+        if base_alone != self._base_alone:
+            self._base_alone = base_alone
+            self._show(self._recipe)
+
+    def new(self) -> None:
+        """Begin an empty recipe in the same studio."""
+        self._start(self._studio, self._blank(), None)
+
+    def open(self, path: Path) -> None:
+        """Open a recipe file with the studio around it.
+
+        Raises
+        ------
+        InputError
+            If the recipe or its studio cannot be read; nothing changes then.
+        """
+        recipe = read_recipe(path)
+        folder = find_studio(path.parent)
+        studio = self._studio if folder == self._studio.folder else open_studio(folder)
+        self._start(studio, recipe, path)
+
+    def open_studio(self, folder: Path) -> None:
+        """Open a studio and begin an empty recipe in it.
+
+        Raises
+        ------
+        InputError
+            If its tables cannot be read; nothing changes then.
+        """
+        studio = open_studio(folder)
+        self._studio = studio
+        self._start(studio, self._blank(), None)
+
+    def save(self, path: Path) -> None:
+        """Save the recipe, with the analyses that it was computed with.
+
+        Raises
+        ------
+        OSError
+            If the disk refuses; the recipe stays modified.
+        """
+        pinned = with_analysis_pins(self._recipe, pins_of(self._recipe, self._studio))
+        save_recipe(path, pinned)
+        self.undo_stack.setClean()
+        if path != self._path:
+            self._path = path
+            self.path_changed.emit(path)
+
+    def _blank(self) -> Recipe:
+        defaults = self._studio.defaults
+        return replace(
+            Recipe(UNNAMED),
+            firing=defaults.get("firing", "cone-10-medium"),
+            body=defaults.get("body", "stoneware"),
+        )
+
+    def _start(self, studio: Studio, recipe: Recipe, path: Path | None) -> None:
+        self.undo_stack.clear()
+        self._studio = studio
+        self._path = path
+        self.studio_changed.emit(studio)
+        self.path_changed.emit(path)
+        self._show(recipe)
+
+    def _show(self, recipe: Recipe) -> None:
+        self._recipe = recipe
+        self._evaluation = evaluate(recipe, self._studio, self._base_alone)
+        self.recipe_changed.emit(recipe)
+        self.evaluation_changed.emit(self._evaluation)

@@ -1,0 +1,166 @@
+"""New, open, save and close: what happens to files, and the one question before work is lost."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
+
+from app import problems
+from app.document import Document
+from app.settings import Settings
+from core.errors import InputError
+from core.studio import STUDIO_FILE
+
+FILTER = "Glaze recipes (*.yaml *.yml);;All files (*)"
+
+
+class FileActions(QObject):
+    """Opens and saves the document; a fault leaves everything as it was."""
+
+    recent_changed = Signal()
+    saved = Signal(object)  # Path
+
+    def __init__(self, document: Document, settings: Settings, window: QWidget) -> None:
+        super().__init__(window)
+        self._document = document
+        self._settings = settings
+        self._window = window
+
+    def new(self) -> None:
+        """Begin an empty recipe."""
+        if self.may_leave():
+            self._document.new()
+
+    def choose_and_open(self) -> None:
+        """Ask for a recipe file and open it."""
+        name, _ = QFileDialog.getOpenFileName(
+            self._window, self.tr("Open a recipe"), str(self._folder()), FILTER
+        )
+        if name:
+            self.open(Path(name))
+
+    def choose_and_open_studio(self) -> None:
+        """Ask for a studio folder and open it."""
+        name = QFileDialog.getExistingDirectory(
+            self._window, self.tr("Open a studio folder"), str(self._folder())
+        )
+        if name:
+            self.open(Path(name))
+
+    def open(self, path: Path) -> bool:
+        """Open a recipe file, or a studio folder with its first recipe."""
+        if not self.may_leave():
+            return False
+        try:
+            self._open(path)
+        except (InputError, OSError) as fault:
+            if not path.exists():
+                self._settings.forget_recent(path)
+                self.recent_changed.emit()
+            problems.tell(
+                self._window,
+                self.tr("{} could not be opened").format(path.name),
+                problems.words_of(fault),
+            )
+            return False
+        if self._document.path is not None:
+            self._settings.add_recent(self._document.path)
+            self.recent_changed.emit()
+        return True
+
+    def save(self) -> bool:
+        """Save to the recipe's own file, or ask for one."""
+        path = self._document.path
+        return self.save_as() if path is None else self._save(path)
+
+    def save_as(self) -> bool:
+        """Ask for a file and save to it."""
+        start = self._folder() / f"{file_stem(self._document.recipe.name)}.yaml"
+        name, _ = QFileDialog.getSaveFileName(
+            self._window, self.tr("Save the recipe"), str(start), FILTER
+        )
+        if not name:
+            return False
+        path = Path(name)
+        return self._save(path if path.suffix else path.with_suffix(".yaml"))
+
+    def may_leave(self) -> bool:
+        """Ask once what to do with unsaved work; False keeps it open."""
+        if not self._document.modified:
+            return True
+        answer = self._ask_about_unsaved()
+        if answer == QMessageBox.StandardButton.Save:
+            return self.save()
+        return answer == QMessageBox.StandardButton.Discard
+
+    def _ask_about_unsaved(self) -> QMessageBox.StandardButton:
+        box = QMessageBox(self._window)
+        box.setIcon(QMessageBox.Icon.Question)
+        box.setWindowTitle(self.tr("Unsaved work"))
+        box.setText(self.tr("Save the changes to {}?").format(self._document.recipe.name))
+        box.setInformativeText(self.tr("Without saving they are gone."))
+        box.setStandardButtons(
+            QMessageBox.StandardButton.Save
+            | QMessageBox.StandardButton.Discard
+            | QMessageBox.StandardButton.Cancel
+        )
+        box.setDefaultButton(QMessageBox.StandardButton.Save)
+        return QMessageBox.StandardButton(box.exec())
+
+    def _open(self, path: Path) -> None:
+        if path.is_dir():
+            if not (path / STUDIO_FILE).is_file():
+                raise InputError(
+                    f"is no studio: it has no {STUDIO_FILE}", "open a recipe file", str(path)
+                )
+            self._document.open_studio(path)
+            first = self._document.studio.first_recipe()
+            if first is not None:
+                self._document.open(first)
+        else:
+            self._document.open(path)
+
+    def _save(self, path: Path) -> bool:
+        try:
+            self._document.save(path)
+        except (InputError, OSError) as fault:
+            problems.tell(
+                self._window,
+                self.tr("{} was not saved").format(path.name),
+                problems.words_of(fault)
+                + self.tr(
+                    "\n\nYour changes are still here and the old file is as it was. "
+                    "Make room or choose another place, then save again."
+                ),
+            )
+            return False
+        self._settings.add_recent(path)
+        self.recent_changed.emit()
+        self.saved.emit(path)
+        return True
+
+    def _folder(self) -> Path:
+        if self._document.path is not None:
+            return self._document.path.parent
+        studio = self._document.studio.folder
+        if studio is not None:
+            recipes = studio / "recipes"
+            return recipes if recipes.is_dir() else studio
+        return Path.home()
+
+
+def file_stem(name: str) -> str:
+    """Make a file name of a recipe's name.
+
+    Examples
+    --------
+    >>> file_stem("Eider, ohne Kreide / 2")
+    'eider-ohne-kreide-2'
+    """
+    plain = unicodedata.normalize("NFKD", name)
+    plain = "".join(c for c in plain if not unicodedata.combining(c))
+    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60] or "glaze"

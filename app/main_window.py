@@ -1,0 +1,335 @@
+"""The window: places the panels and joins their actions; no logic of its own."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QActionGroup, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtWidgets import (
+    QDockWidget,
+    QMainWindow,
+    QMenu,
+    QPlainTextEdit,
+    QScrollArea,
+    QToolBar,
+)
+
+from app.actions import COMMANDS, IN_WIDGET, Actions
+from app.basis_bar import BasisBar
+from app.bench_state import BenchState, SelectedRow
+from app.card import CardRequest
+from app.card_dialog import CardDialog
+from app.contributions_view import ContributionsView
+from app.document import Document
+from app.file_actions import FileActions
+from app.flux_triangle import FluxTriangle
+from app.formula_panel import FormulaPanel
+from app.icons import icon
+from app.map_view import MapView
+from app.notes_panel import NotesPanel
+from app.reading_panel import ReadingPanel
+from app.recipe_view import RecipeView
+from app.recipes_panel import RecipesPanel
+from app.row_actions import RowActions
+from app.settings import Settings
+from app.theme import CHOICES, Palette, Theme
+from app.variant_actions import VariantActions
+from app.variants_panel import VariantsPanel
+from core.evaluate import evaluate
+
+_LEFT, _RIGHT = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
+_BOTTOM = Qt.DockWidgetArea.BottomDockWidgetArea
+_MESSAGE_MS = 6000
+
+
+class MainWindow(QMainWindow):
+    """The bench."""
+
+    def __init__(self, settings: Settings, theme: Theme) -> None:
+        super().__init__()
+        self._settings = settings
+        self._theme = theme
+        self.document = Document(parent=self)
+        self.state = BenchState(self)
+        self.files = FileActions(self.document, settings, self)
+        self.actions_by_name = Actions(self)
+        self._make_panels()
+        self.row_actions = RowActions(self.document, self.state, self.recipe_view)
+        self.variant_actions = VariantActions(self.document, self.variants_panel, self)
+        self._place_panels()
+        self._make_menus()
+        self._make_toolbar()
+        self._connect()
+        self.setAcceptDrops(True)
+        self.setMinimumSize(960, 600)
+        self.resize(1280, 720)
+        self._set_palette(theme.palette)
+        self._show_title()
+        # The arrangement of a first start, for "Panels as at first".
+        self._first_state = self.saveState()
+        self._restore_layout()
+        self.recipe_view.base.setFocus()
+
+    def _make_panels(self) -> None:
+        document, state, theme = self.document, self.state, self._theme
+        self.map_view = MapView(document, state, theme, self)
+        self.recipe_view = RecipeView(document, state, theme)
+        self.reading_panel = ReadingPanel(document, theme)
+        self.formula_panel = FormulaPanel(document, theme)
+        self.variants_panel = VariantsPanel(document)
+        self.recipes_panel = RecipesPanel(document)
+        self.notes_panel = NotesPanel(document)
+        self.contributions = ContributionsView()
+        self.triangle = FluxTriangle()
+        self.words = QPlainTextEdit()
+        self.words.setReadOnly(True)
+        self.words.setAccessibleName(self.tr("The map in words"))
+        self.words.setPlainText(self.map_view.text())
+        self.basis_bar = BasisBar(document)
+
+    def _place_panels(self) -> None:
+        self.setCentralWidget(self.map_view)
+        self.setDockOptions(
+            QMainWindow.DockOption.AllowNestedDocks
+            | QMainWindow.DockOption.AllowTabbedDocks
+            | QMainWindow.DockOption.AnimatedDocks
+        )
+        for corner in (Qt.Corner.BottomLeftCorner, Qt.Corner.TopLeftCorner):
+            self.setCorner(corner, _LEFT)
+        for corner in (Qt.Corner.BottomRightCorner, Qt.Corner.TopRightCorner):
+            self.setCorner(corner, _RIGHT)
+        scroll = QScrollArea()
+        scroll.setWidget(self.contributions)
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        self.docks: dict[str, QDockWidget] = {}
+        for name, title, widget, area in (
+            ("rows", self.tr("Rows"), self.recipe_view, _LEFT),
+            ("variants", self.tr("Variants"), self.variants_panel, _LEFT),
+            ("recipes", self.tr("Studio"), self.recipes_panel, _LEFT),
+            ("notes", self.tr("Notes"), self.notes_panel, _LEFT),
+            ("reading", self.tr("Reading"), self.reading_panel, _RIGHT),
+            ("formula", self.tr("Formula"), self.formula_panel, _RIGHT),
+            ("oxides", self.tr("Oxides by material"), scroll, _BOTTOM),
+            ("triangle", self.tr("Flux triangle"), self.triangle, _BOTTOM),
+            ("words", self.tr("Map in words"), self.words, _BOTTOM),
+        ):
+            dock = QDockWidget(title, self)
+            dock.setObjectName(name)
+            dock.setWidget(widget)
+            self.addDockWidget(area, dock)
+            self.docks[name] = dock
+        self.tabifyDockWidget(self.docks["variants"], self.docks["recipes"])
+        self.tabifyDockWidget(self.docks["variants"], self.docks["notes"])
+        self.tabifyDockWidget(self.docks["oxides"], self.docks["triangle"])
+        self.docks["variants"].raise_()
+        self.docks["oxides"].raise_()
+        self.docks["words"].hide()
+        self._size_docks()
+
+    def _size_docks(self) -> None:
+        docks, down = self.docks, Qt.Orientation.Vertical
+        wide = [docks["rows"], docks["reading"]]
+        self.resizeDocks(wide, [372, 300], Qt.Orientation.Horizontal)
+        self.resizeDocks([docks["rows"], docks["variants"]], [420, 220], down)
+        self.resizeDocks([docks["reading"], docks["formula"]], [300, 360], down)
+        self.resizeDocks([docks["oxides"]], [190], down)
+
+    def _make_menus(self) -> None:
+        menus: dict[str, QMenu] = {}
+        for command in COMMANDS:
+            if command.menu not in menus:
+                menus[command.menu] = self.menuBar().addMenu(self.tr(command.menu))
+            menu = menus[command.menu]
+            if command.name:
+                menu.addAction(self.actions_by_name[command.name])
+            else:
+                menu.addSeparator()
+            if command.name == "open_studio":
+                self.recent_menu = menu.addMenu(self.tr("Open again"))
+        edit = menus["&Edit"]
+        first = edit.actions()[0]
+        stack = self.document.undo_stack
+        self.undo_action = stack.createUndoAction(self, self.tr("Undo"))
+        self.redo_action = stack.createRedoAction(self, self.tr("Redo"))
+        self.undo_action.setShortcut(QKeySequence.StandardKey.Undo)
+        self.redo_action.setShortcuts([QKeySequence("Ctrl+Shift+Z"), QKeySequence("Ctrl+Y")])
+        edit.insertActions(first, [self.undo_action, self.redo_action])
+        edit.insertSeparator(first)
+        view = menus["&View"]
+        for dock in self.docks.values():
+            view.addAction(dock.toggleViewAction())
+        view.addSeparator()
+        view.addAction(self.tr("Panels as at first"), self._panels_as_at_first)
+        looks = view.addMenu(self.tr("Light and dark"))
+        group = QActionGroup(self)
+        names = {
+            "light": self.tr("Light"),
+            "dark": self.tr("Dark"),
+            "system": self.tr("As the system"),
+        }
+        for choice in CHOICES:
+            action = looks.addAction(names[choice])
+            action.setCheckable(True)
+            action.setChecked(choice == self._theme.choice)
+            action.setActionGroup(group)
+            action.triggered.connect(lambda _checked=False, c=choice: self._choose_theme(c))
+        self._fill_recent()
+
+    def _make_toolbar(self) -> None:
+        bar = QToolBar(self.tr("Bench"))
+        bar.setObjectName("bar")
+        bar.setMovable(False)
+        bar.addWidget(self.basis_bar)
+        for action in (self.undo_action, self.redo_action):
+            bar.addAction(action)
+        for name in ("variant", "save", "card"):
+            bar.addAction(self.actions_by_name[name])
+        self.addToolBar(bar)
+
+    def _connect(self) -> None:
+        rows, variants = self.row_actions, self.variant_actions
+        actions = self.actions_by_name
+        actions.connect_all(
+            {
+                "new": self.files.new,
+                "open": self.files.choose_and_open,
+                "open_studio": self.files.choose_and_open_studio,
+                "save": self.files.save,
+                "save_as": self.files.save_as,
+                "card": self.show_card,
+                "quit": self.close,
+                "copy": rows.copy,
+                "paste": rows.paste,
+                "add_row": rows.add,
+                "remove_row": rows.remove,
+                "move_up": rows.move_up,
+                "move_down": rows.move_down,
+                "scale": self.recipe_view.scale_to_100,
+                "nudge_up": lambda: self.recipe_view.nudge_selected(1),
+                "nudge_down": lambda: self.recipe_view.nudge_selected(-1),
+                "step_larger": lambda: self.state.change_step(1),
+                "step_smaller": lambda: self.state.change_step(-1),
+                "lock": rows.toggle_lock,
+                "variant": variants.save,
+                "variant_open": self.variants_panel.open_selected,
+                "variant_delete": self.variants_panel.delete_selected,
+                "compare": self.variants_panel.compare_selected,
+                "go_rows": self._go_to_rows,
+                "go_map": self.map_view.plot.setFocus,
+                "home": self.map_view.go_home,
+            }
+        )
+        actions["hold"].toggled.connect(self.state.set_hold_total)
+        self.state.hold_total_changed.connect(actions["hold"].setChecked)
+        for name in IN_WIDGET:
+            self.recipe_view.addAction(actions[name])
+        self.state.refused.connect(self._say)
+        self.state.selection_changed.connect(self._on_selection_changed)
+        self.files.recent_changed.connect(self._fill_recent)
+        self.files.saved.connect(lambda path: self._say(self.tr("Saved {}").format(path.name)))
+        self.recipes_panel.open_asked.connect(self.files.open)
+        self.document.recipe_changed.connect(lambda _recipe: self._show_title())
+        self.document.undo_stack.cleanChanged.connect(lambda _clean: self._show_title())
+        self.document.path_changed.connect(lambda _path: self._show_title())
+        self.document.evaluation_changed.connect(self.contributions.show_evaluation)
+        self.document.evaluation_changed.connect(self.triangle.show_evaluation)
+        self.document.studio_changed.connect(self._tell_studio_faults)
+        self.map_view.described.connect(self.words.setPlainText)
+        self._theme.changed.connect(self._set_palette)
+        self.contributions.show_evaluation(self.document.evaluation)
+        self.triangle.show_evaluation(self.document.evaluation)
+
+    def show_card(self) -> None:
+        """Open the card of the recipe as it stands."""
+        self.card_dialog().exec()
+
+    def card_dialog(self) -> CardDialog:
+        """Return the dialog of the card."""
+        recipe, studio = self.document.recipe, self.document.studio
+        evaluation = evaluate(recipe, studio)
+        variant = recipe.variant(recipe.based_on)
+        same = variant is not None and (variant.base, variant.additions) == (
+            recipe.base,
+            recipe.additions,
+        )
+
+        def request(batch_grams: float, readout_g: float) -> CardRequest:
+            return CardRequest(
+                evaluation=evaluation,
+                variant=recipe.based_on if same else "",
+                batch_grams=batch_grams,
+                readout_g=readout_g,
+                day=date.today().isoformat(),
+            )
+
+        return CardDialog(request, studio.scales, self._settings, self)
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self.recipe_view.setFocus()  # a name still being typed counts
+        if not self.files.may_leave():
+            event.ignore()
+            return
+        self._settings.keep_layout(self.saveGeometry(), self.saveState())
+        event.accept()
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if event.mimeData().hasUrls() and event.mimeData().urls()[0].isLocalFile():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        self.files.open(Path(event.mimeData().urls()[0].toLocalFile()))
+
+    def _restore_layout(self) -> None:
+        layout = self._settings.layout
+        if layout is not None:
+            geometry, state = layout
+            self.restoreGeometry(geometry)
+            self.restoreState(state)
+
+    def _panels_as_at_first(self) -> None:
+        self.restoreState(self._first_state)
+        self._size_docks()
+
+    def _go_to_rows(self) -> None:
+        self.docks["rows"].show()
+        self.recipe_view.active_table().setFocus()
+
+    def _choose_theme(self, choice: str) -> None:
+        self._settings.theme = choice
+        self._theme.set_choice(choice)
+
+    def _set_palette(self, palette: Palette) -> None:
+        self.actions_by_name.set_palette(palette)
+        self.undo_action.setIcon(icon("undo", palette))
+        self.redo_action.setIcon(icon("redo", palette))
+        self.contributions.set_palette(palette)
+        self.triangle.set_palette(palette)
+
+    def _say(self, text: str) -> None:
+        self.statusBar().showMessage(text[:1].upper() + text[1:], _MESSAGE_MS)
+
+    def _on_selection_changed(self, selected: SelectedRow | None) -> None:
+        if selected is None:
+            self.contributions.set_selected(None, None)
+        else:
+            self.contributions.set_selected(selected.section, selected.row)
+
+    def _tell_studio_faults(self, studio: object) -> None:
+        faults = self.document.studio.faults
+        if faults:
+            self._say(str(faults[0]))
+
+    def _show_title(self) -> None:
+        name = self.document.recipe.name
+        self.setWindowTitle(f"{name}[*] – Glost")
+        self.setWindowModified(self.document.modified)
+
+    def _fill_recent(self) -> None:
+        self.recent_menu.clear()
+        for path in self._settings.recent:
+            action = self.recent_menu.addAction(f"{path.stem}  ({path.parent})")
+            action.triggered.connect(lambda _checked=False, p=path: self.files.open(p))
+        self.recent_menu.setEnabled(bool(self._settings.recent))

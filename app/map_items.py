@@ -1,0 +1,417 @@
+"""What stands on the map: each item is made once and moved with its own setter.
+
+Chart coordinates are (SiO2, Al2O3) of the unity formula.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pyqtgraph as pg
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPainterPath, QPen, QPixmap, QPolygonF
+
+from app.theme import Palette, Role, zone_brush_pattern
+from core.regions import Zone
+
+Floats = NDArray[np.float64]
+
+ZONE_ROLE = {
+    Zone.GLOSSY: Role.GLOSSY,
+    Zone.SATIN: Role.SATIN,
+    Zone.MATTE: Role.MATTE,
+    Zone.UNDERFIRED: Role.UNDERFIRED,
+}
+POINT_PX = 14
+RATIOS = (3, 4, 5, 6, 7, 8, 10, 12)
+_LABEL_ROOM = (0, 4, 8, 14)
+"""Margins that a zone's name would like around it, the least first [px]."""
+
+
+class _ScreenItem(pg.GraphicsObject):
+    """Painted in screen pixels, placed in chart coordinates, over the whole view."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._palette: Palette | None = None
+
+    def set_palette(self, palette: Palette) -> None:
+        """Take the colours of a theme."""
+        self._palette = palette
+        self.update()
+
+    def viewRangeChanged(self) -> None:
+        self.prepareGeometryChange()
+        super().viewRangeChanged()
+        self.update()
+
+    def boundingRect(self) -> QRectF:
+        return QRectF(self.viewRect())
+
+    def paint(self, painter: QPainter, *_: object) -> None:
+        if self._palette is None or self.getViewBox() is None:
+            return
+        painter.save()
+        # The scene of the view is laid out in pixels of its viewport.
+        painter.resetTransform()
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        self.paint_screen(painter, self._palette, painter.device().devicePixelRatio())
+        painter.restore()
+
+    def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        """Paint in logical pixels of the view's viewport."""
+        raise NotImplementedError
+
+    def to_screen(self, points: Floats) -> QPolygonF:
+        """Chart coordinates, shape (n, 2), to pixels of the viewport."""
+        view = self.getViewBox()
+        box = view.mapRectToScene(view.boundingRect())
+        (x0, x1), (y0, y1) = view.viewRange()
+        sx, sy = box.width() / (x1 - x0), box.height() / (y1 - y0)
+        return QPolygonF(
+            [QPointF(box.left() + (x - x0) * sx, box.bottom() - (y - y0) * sy) for x, y in points]
+        )
+
+    def screen_box(self) -> QRectF:
+        """The chart's area in pixels of the viewport."""
+        view = self.getViewBox()
+        return QRectF(view.mapRectToScene(view.boundingRect()))
+
+
+class ZonesItem(_ScreenItem):
+    """The zones, their patterns and names, and the rays of equal ratio.
+
+    Painted into a picture that is kept until the view, the zones or the theme
+    change: an edit of the recipe moves only what lies above it.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._areas: Sequence[tuple[Zone, Floats]] = ()
+        self._font = QFont()
+        self._picture = QPixmap()
+        self._key: object = None
+
+    def set_zones(self, areas: Sequence[tuple[Zone, Floats]]) -> None:
+        """Take convex areas in chart coordinates."""
+        self._areas = areas
+        self._key = None
+        self.update()
+
+    def set_palette(self, palette: Palette) -> None:
+        self._key = None
+        super().set_palette(palette)
+
+    def set_font(self, font: QFont) -> None:
+        """Take the font of the zone names."""
+        self._font = font
+        self._key = None
+
+    def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        box = self.screen_box().toAlignedRect()
+        key = (box.getRect(), tuple(map(tuple, self.getViewBox().viewRange())), ratio)
+        if key != self._key:
+            pixmap = QPixmap(box.size() * ratio)
+            pixmap.setDevicePixelRatio(ratio)
+            pixmap.fill(palette.color(Role.PAPER))
+            inner = QPainter(pixmap)
+            inner.setRenderHint(QPainter.RenderHint.Antialiasing)
+            inner.translate(-box.topLeft())
+            self._paint_field(inner, palette, ratio)
+            inner.end()
+            self._picture, self._key = pixmap, key
+        painter.drawPixmap(box.topLeft(), self._picture)
+
+    def _paint_field(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        edge = QPen(palette.color(Role.EDGE), 1.0)
+        shapes = [(zone, self.to_screen(corners)) for zone, corners in self._areas]
+        for zone, shape in shapes:
+            painter.setPen(edge)
+            painter.setBrush(zone_brush_pattern(ZONE_ROLE[zone], palette, ratio))
+            painter.drawPolygon(shape)
+        self._paint_rays(painter, palette)
+        for zone, shape in shapes:
+            self._paint_name(painter, palette, zone, shape)
+
+    def _paint_rays(self, painter: QPainter, palette: Palette) -> None:
+        box = self.screen_box()
+        (x0, x1), (y0, y1) = self.getViewBox().viewRange()
+        pen = QPen(palette.color(Role.EDGE, 0.45), 1.0, Qt.PenStyle.DotLine)
+        painter.setFont(self._small())
+        metrics = painter.fontMetrics()
+        taken: list[QRectF] = []
+        for ratio in RATIOS:
+            # Where the ray leaves the view: at its top or its right side.
+            x, y = (ratio * y1, y1) if ratio * y1 <= x1 else (x1, x1 / ratio)
+            if x <= x0 or y <= y0:
+                continue
+            ends = self.to_screen(np.array([[0.0, 0.0], [x, y]]))
+            painter.setPen(pen)
+            painter.drawLine(ends[0], ends[1])
+            text = f"{ratio}:1"
+            size = metrics.boundingRect(text).size()
+            spot = QRectF(0, 0, size.width() + 6, size.height() + 2)
+            if ratio * y1 <= x1:
+                spot.moveTopLeft(QPointF(ends[1].x() - spot.width() / 2, box.top() + 2))
+            else:
+                spot.moveTopRight(QPointF(box.right() - 2, ends[1].y() - spot.height() / 2))
+            if not box.contains(spot) or any(spot.intersects(other) for other in taken):
+                continue
+            taken.append(spot)
+            _halo_text(painter, palette, spot, text, Role.INK)
+
+    def _paint_name(
+        self, painter: QPainter, palette: Palette, zone: Zone, shape: QPolygonF
+    ) -> None:
+        clip = QPainterPath()
+        clip.addPolygon(shape)
+        field = QPainterPath()
+        field.addRect(self.screen_box())
+        visible = clip.intersected(field).boundingRect()
+        font = QFont(self._font)
+        font.setPointSizeF(font.pointSizeF() + 1)
+        painter.setFont(font)
+        size = painter.fontMetrics().boundingRect(str(zone)).size()
+        spot = QRectF(0, 0, size.width() + 8, size.height() + 4)
+        place = _roomiest(clip.intersected(field), visible, spot)
+        if place is not None:
+            spot.moveCenter(place)
+            _halo_text(painter, palette, spot, str(zone), Role.INK)
+
+    def _small(self) -> QFont:
+        font = QFont(self._font)
+        font.setPointSizeF(max(font.pointSizeF() - 1, 7))
+        return font
+
+
+class CloudItem(_ScreenItem):
+    """Where the point may really lie: the draws and a 90 % outline."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._points: Floats = np.empty((0, 2))
+        self._outline: Floats = np.empty((0, 2))
+
+    def set_cloud(self, points: Floats, outline: Floats) -> None:
+        """Take draws and outline in chart coordinates."""
+        self._points, self._outline = points, outline
+        self.update()
+
+    def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        if len(self._outline) == 0:
+            return
+        painter.setClipRect(self.screen_box())
+        pen = QPen(palette.color(Role.ACCENT, 0.28), 2.0)
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+        painter.setPen(pen)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        painter.drawPoints(self.to_screen(self._points))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        outline = self.to_screen(self._outline)
+        painter.setPen(QPen(palette.color(Role.HALO), 3.0))
+        painter.drawPolyline(outline)
+        painter.setPen(QPen(palette.color(Role.ACCENT), 1.2, Qt.PenStyle.DashLine))
+        painter.drawPolyline(outline)
+
+
+class TrailItem(_ScreenItem):
+    """The path that the point has taken, older steps fainter."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._points: Floats = np.empty((0, 2))
+
+    def set_points(self, points: Floats) -> None:
+        """Take positions, the newest last, shape (n, 2)."""
+        self._points = points
+        self.update()
+
+    def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        if len(self._points) < 2:
+            return
+        painter.setClipRect(self.screen_box())
+        spots = self.to_screen(self._points)
+        newest = len(self._points) - 1
+        for i in range(newest):
+            age = (i + 1) / newest
+            painter.setPen(QPen(palette.color(Role.ACCENT, 0.15 + 0.75 * age), 1.6))
+            painter.drawLine(spots[i], spots[i + 1])
+        painter.setPen(Qt.PenStyle.NoPen)
+        for i in range(newest):
+            age = (i + 1) / newest
+            painter.setBrush(palette.color(Role.ACCENT, 0.15 + 0.75 * age))
+            painter.drawEllipse(spots[i], 2.0, 2.0)
+
+
+class VariantsItem(_ScreenItem):
+    """Saved variants: hollow rings with their letters."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._names: tuple[str, ...] = ()
+        self._points: Floats = np.empty((0, 2))
+        self._font = QFont()
+
+    def set_variants(self, names: Sequence[str], points: Floats) -> None:
+        """Take letters and positions, shape (n, 2)."""
+        self._names, self._points = tuple(names), points
+        self.update()
+
+    def set_font(self, font: QFont) -> None:
+        """Take the font of the letters."""
+        self._font = font
+
+    def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        if not self._names:
+            return
+        box = self.screen_box()
+        painter.setClipRect(box)
+        spots = self.to_screen(self._points)
+        halo, ink = QPen(palette.color(Role.HALO), 4.5), QPen(palette.color(Role.INK), 1.8)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for pen in (halo, ink):
+            painter.setPen(pen)
+            for i in range(len(self._names)):
+                painter.drawEllipse(spots[i], 5.5, 5.5)
+        painter.setFont(self._font)
+        metrics = painter.fontMetrics()
+        # Letters that would run into each other stay off; hovering names them.
+        taken: list[QRectF] = []
+        for i in range(len(self._names) - 1, -1, -1):
+            width = metrics.horizontalAdvance(self._names[i])
+            spot = QRectF(spots[i].x() - 10 - width, spots[i].y() - 18, width + 4, 16)
+            if not any(spot.intersects(other) for other in taken):
+                taken.append(spot)
+                _halo_text(painter, palette, spot, self._names[i], Role.INK)
+
+
+class PointItem(_ScreenItem):
+    """The recipe's point, and a hollow one for today's table where that differs."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._point: tuple[float, float] | None = None
+        self._other: tuple[float, float] | None = None
+
+    def set_point(
+        self, point: tuple[float, float] | None, other: tuple[float, float] | None = None
+    ) -> None:
+        """Take the point, and the one by today's table."""
+        self._point, self._other = point, other
+        self.update()
+
+    def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        if self._point is None:
+            return
+        painter.setClipRect(self.screen_box())
+        radius = POINT_PX / 2
+        if self._other is not None:
+            ends = self.to_screen(np.array([self._point, self._other]))
+            painter.setPen(QPen(palette.color(Role.INK), 1.0, Qt.PenStyle.DotLine))
+            painter.drawLine(ends[0], ends[1])
+            painter.setPen(QPen(palette.color(Role.ACCENT), 1.8))
+            painter.setBrush(palette.color(Role.HALO))
+            painter.drawEllipse(ends[1], radius - 1.5, radius - 1.5)
+        spot = self.to_screen(np.array([self._point]))[0]
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(palette.color(Role.HALO))
+        painter.drawEllipse(spot, radius + 2, radius + 2)
+        painter.setBrush(palette.color(Role.ACCENT))
+        painter.drawEllipse(spot, radius, radius)
+
+
+class NudgeItem(_ScreenItem):
+    """The arrow that the next nudge of the selected row would make."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._from: tuple[float, float] | None = None
+        self._to: tuple[float, float] | None = None
+        self._text = ""
+        self._font = QFont()
+
+    def set_nudge(
+        self,
+        begin: tuple[float, float] | None,
+        end: tuple[float, float] | None,
+        text: str,
+    ) -> None:
+        """Take both ends and the words; None hides the arrow."""
+        self._from, self._to, self._text = begin, end, text
+        self.update()
+
+    def set_font(self, font: QFont) -> None:
+        """Take the font of the row's name."""
+        self._font = font
+
+    def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        if self._from is None or self._to is None:
+            return
+        box = self.screen_box()
+        painter.setClipRect(box)
+        ends = self.to_screen(np.array([self._from, self._to]))
+        line = ends[1] - ends[0]
+        length = float(np.hypot(line.x(), line.y()))
+        if length < 0.5:
+            return
+        unit = line / length
+        # A short nudge would hide under the point: the shaft begins at its
+        # rim, and the head stands where the nudge ends or just beyond the rim.
+        start = ends[0] + unit * (POINT_PX / 2 + 3)
+        tip = ends[0] + unit * max(length, POINT_PX / 2 + 14)
+        side = QPointF(-unit.y(), unit.x())
+        head = QPolygonF([tip, tip - unit * 8 + side * 4.5, tip - unit * 8 - side * 4.5])
+        for color, width in ((Role.HALO, 5.0), (Role.INK, 1.8)):
+            pen = QPen(palette.color(color), width)
+            pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+            painter.setPen(pen)
+            painter.setBrush(palette.color(color))
+            painter.drawLine(start, tip - unit * 7)
+            painter.drawPolygon(head)
+        painter.setFont(self._font)
+        width = painter.fontMetrics().horizontalAdvance(self._text) + 8
+        height = painter.fontMetrics().height() + 2
+        spot = QRectF(0, 0, width, height)
+        left = unit.x() < 0
+        spot.moveCenter(tip + unit * 6 + QPointF((-1 if left else 1) * (width / 2 + 2), 0))
+        spot.moveLeft(min(max(spot.left(), box.left() + 2), box.right() - width - 2))
+        spot.moveTop(min(max(spot.top(), box.top() + 2), box.bottom() - height - 2))
+        _halo_text(painter, palette, spot, self._text, Role.INK)
+
+
+def _halo_text(painter: QPainter, palette: Palette, spot: QRectF, text: str, role: Role) -> None:
+    """Write text on a soft plate of paper, so that it reads on any fill."""
+    plate: QColor = palette.color(Role.HALO, 0.82)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QBrush(plate))
+    painter.drawRoundedRect(spot, 3, 3)
+    painter.setPen(palette.color(role))
+    painter.drawText(spot, Qt.AlignmentFlag.AlignCenter, text)
+
+
+def _roomiest(path: QPainterPath, within: QRectF, label: QRectF) -> QPointF | None:
+    """Find where a label has most room inside a shape, and among such places the middle."""
+    if within.isEmpty():
+        return None
+    middle = within.center()
+    best: tuple[int, float] | None = None
+    place = None
+    for i in range(1, 24):
+        for j in range(1, 16):
+            centre = QPointF(
+                within.left() + within.width() * i / 24, within.top() + within.height() * j / 16
+            )
+            spot = QRectF(label)
+            spot.moveCenter(centre)
+            room = 0
+            for margin in _LABEL_ROOM:
+                if not path.contains(spot.adjusted(-margin, -margin, margin, margin)):
+                    break
+                room += 1
+            distance = float(np.hypot(*(centre - middle).toTuple()))
+            if room and (best is None or (-room, distance) < best):
+                best, place = (-room, distance), centre
+    return place

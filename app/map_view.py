@@ -1,0 +1,360 @@
+"""The silica-alumina map: the recipe's point among the zones, its trail, variants and doubt."""
+
+from __future__ import annotations
+
+from collections import deque
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QEvent, QPointF, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
+
+from app import formatting
+from app.bench_state import BenchState, SelectedRow
+from app.document import Document
+from app.icons import icon
+from app.map_items import CloudItem, NudgeItem, PointItem, TrailItem, VariantsItem, ZonesItem
+from app.theme import Palette, Role, Theme
+from core.evaluate import Evaluation, nudged_point, point_of
+from core.recipe import Recipe
+from core.regions import practice_rules
+from core.variants import as_recipe
+
+TRAIL_LENGTH = 30
+HOME = ((0.0, 6.0), (0.0, 1.0))
+"""What the whole map shows: SiO2 and Al2O3 in the unity formula."""
+FARTHEST = (60.0, 12.0)
+_PICK_PX = 10
+
+
+class MapView(QWidget):
+    """The map with its readout and its words."""
+
+    described = Signal(str)
+    """The chart in words, after every change."""
+
+    def __init__(
+        self, document: Document, state: BenchState, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._document = document
+        self._state = state
+        self._theme = theme
+        self._trail: deque[tuple[float, float]] = deque(maxlen=TRAIL_LENGTH)
+        self._variants: dict[str, tuple[float, float]] = {}
+        self._variants_key: object = None
+        # Keeps what the key names by identity alive.
+        self._kept: object = None
+        self._zone_key: object = None
+        self._text = ""
+        self.plot = pg.PlotWidget(self, background=None)
+        self.basis_label = QLabel()
+        self.readout = QLabel()
+        self.state_label = QLabel(self.plot)
+        self._build()
+        document.recipe_changed.connect(self._on_recipe_changed)
+        document.evaluation_changed.connect(self._on_evaluation_changed)
+        document.path_changed.connect(self._forget_trail)
+        for signal in (state.selection_changed, state.step_changed, state.hold_total_changed):
+            signal.connect(self._show_nudge)
+        theme.changed.connect(self._set_palette)
+        self._set_palette(theme.palette)
+        self._on_recipe_changed(document.recipe)
+        self._on_evaluation_changed(document.evaluation)
+
+    def _build(self) -> None:
+        plot = self.plot
+        plot.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        plot.setMenuEnabled(False)
+        plot.hideButtons()
+        plot.setMinimumSize(260, 180)
+        plot.setLabel("bottom", self.tr("SiO₂, moles to one of fluxes"))
+        plot.setLabel("left", self.tr("Al₂O₃, moles to one of fluxes"))
+        # Room for the outermost figures of both axes.
+        plot.getPlotItem().layout.setContentsMargins(2, 8, 12, 2)
+        box = plot.getViewBox()
+        box.setLimits(
+            xMin=0, yMin=0, xMax=FARTHEST[0], yMax=FARTHEST[1], minXRange=0.05, minYRange=0.01
+        )
+        box.setDefaultPadding(0.0)
+        box.sigRangeChanged.connect(self._show_zones)
+        self.zones = ZonesItem()
+        self.cloud = CloudItem()
+        self.trail = TrailItem()
+        self.variants = VariantsItem()
+        self.nudge = NudgeItem()
+        self.point = PointItem()
+        self.items = (
+            self.zones,
+            self.cloud,
+            self.trail,
+            self.variants,
+            self.nudge,
+            self.point,
+        )
+        for depth, item in enumerate(self.items):
+            item.setZValue(depth)
+            plot.addItem(item, ignoreBounds=True)
+        for item in (self.zones, self.variants, self.nudge):
+            item.set_font(self.font())
+        plot.scene().sigMouseMoved.connect(self._on_hover)
+        plot.viewport().installEventFilter(self)
+        plot.installEventFilter(self)
+        self.state_label.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.state_label.setWordWrap(True)
+        self.state_label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.basis_label.setWordWrap(True)
+        self.home_button = QToolButton()
+        self.home_button.setAutoRaise(True)
+        self.home_button.setMinimumSize(28, 28)
+        self.home_button.setToolTip(self.tr("Show the whole map (H)"))
+        self.home_button.setAccessibleName(self.tr("Show the whole map"))
+        self.home_button.clicked.connect(self.go_home)
+        top = QHBoxLayout()
+        top.addWidget(self.basis_label, 1)
+        top.addWidget(self.home_button, 0, Qt.AlignmentFlag.AlignTop)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(8, 8, 8, 4)
+        layout.setSpacing(4)
+        layout.addLayout(top)
+        layout.addWidget(plot, 1)
+        layout.addWidget(self.readout)
+        self.go_home()
+
+    def text(self) -> str:
+        """Return the chart in words."""
+        return self._text
+
+    def go_home(self) -> None:
+        """Show the whole map; a point beyond it widens the view."""
+        (x0, x1), (y0, y1) = HOME
+        point = self._document.evaluation.point
+        if point is not None:
+            # In steps, so that editing near the rim does not make the view crawl.
+            x1 = max(x1, min(float(np.ceil(point[0] * 1.1)), FARTHEST[0]))
+            y1 = max(y1, min(float(np.ceil(point[1] * 5.5) / 5), FARTHEST[1]))
+        self.plot.setRange(xRange=(x0, x1), yRange=(y0, y1), padding=0)
+
+    def zoom(self, factor: float) -> None:
+        """Zoom around the point, or the middle; below one comes nearer."""
+        box = self.plot.getViewBox()
+        point = self._document.evaluation.point
+        centre = QPointF(*point) if point is not None else box.viewRect().center()
+        box.scaleBy((factor, factor), center=centre)
+
+    def eventFilter(self, watched: object, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
+            return self._take_key(event)
+        if event.type() == QEvent.Type.Leave:
+            self.readout.setText(self._resting_readout())
+        if event.type() == QEvent.Type.MouseButtonDblClick and isinstance(event, QMouseEvent):
+            self.go_home()
+            return True
+        return super().eventFilter(watched, event)  # type: ignore[arg-type]
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._place_state_label()
+
+    def _take_key(self, event: QKeyEvent) -> bool:
+        key, text = event.key(), event.text()
+        box = self.plot.getViewBox()
+        (x0, x1), (y0, y1) = box.viewRange()
+        pans = {
+            Qt.Key.Key_Left: (-0.1, 0),
+            Qt.Key.Key_Right: (0.1, 0),
+            Qt.Key.Key_Up: (0, 0.1),
+            Qt.Key.Key_Down: (0, -0.1),
+        }
+        if event.modifiers() & (
+            Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.ControlModifier
+        ):
+            return False
+        if text == "+":
+            self.zoom(0.8)
+        elif text in ("-", "−"):
+            self.zoom(1.25)
+        elif key in (Qt.Key.Key_H, Qt.Key.Key_Home):
+            self.go_home()
+        elif key in pans:
+            dx, dy = pans[key]
+            box.translateBy(x=dx * (x1 - x0), y=dy * (y1 - y0))
+        else:
+            return False
+        return True
+
+    def _set_palette(self, palette: Palette) -> None:
+        for item in self.items:
+            item.set_palette(palette)
+        for name in ("bottom", "left"):
+            axis = self.plot.getAxis(name)
+            axis.setPen(palette.color(Role.EDGE))
+            axis.setTextPen(palette.color(Role.INK))
+            axis.setStyle(tickFont=self.font())
+            axis.label.setDefaultTextColor(palette.color(Role.INK))
+        self.plot.setBackground(palette.color(Role.PANEL))
+        self.home_button.setIcon(icon("home", palette))
+        muted = palette.hex(Role.MUTED)
+        self.readout.setStyleSheet(f"color: {muted}")
+        self.basis_label.setStyleSheet(f"color: {muted}")
+        self.state_label.setStyleSheet(
+            f"color: {palette.hex(Role.INK)}; background: {palette.hex(Role.PAPER)};"
+            "border-radius: 6px; padding: 8px"
+        )
+
+    def _on_recipe_changed(self, recipe: Recipe) -> None:
+        # An edit of the rows leaves the saved variants as they are.
+        key = (
+            id(recipe.variants),
+            id(recipe.pinned),
+            id(self._document.studio),
+            self._document.base_alone,
+        )
+        if key == self._variants_key:
+            return
+        self._variants_key, self._kept = key, (recipe, self._document.studio)
+        self._variants = {}
+        for variant in recipe.variants:
+            point = point_of(
+                as_recipe(recipe, variant), self._document.studio, self._document.base_alone
+            )
+            if point is not None:
+                self._variants[variant.name] = point
+        self.variants.set_variants(
+            list(self._variants), np.array(list(self._variants.values())).reshape(-1, 2)
+        )
+
+    def _on_evaluation_changed(self, evaluation: Evaluation) -> None:
+        point = evaluation.point
+        if point is not None and (not self._trail or self._trail[-1] != point):
+            self._trail.append(point)
+        self.trail.set_points(np.array(self._trail).reshape(-1, 2))
+        other = evaluation.table_formula.point if evaluation.table_formula else None
+        self.point.set_point(point, other)
+        cloud = evaluation.cloud
+        empty = np.empty((0, 2))
+        self.cloud.set_cloud(cloud.points if cloud else empty, cloud.outline() if cloud else empty)
+        self._show_state(evaluation)
+        self._show_zones()
+        self._show_nudge()
+        self._describe(evaluation)
+        self.readout.setText(self._resting_readout())
+
+    def _forget_trail(self, _path: object) -> None:
+        self._trail.clear()
+        # Another recipe has another place; its own point decides the view.
+        self._zone_key = None
+
+    def _show_zones(self, *_: object) -> None:
+        (_, x1), (_, y1) = self.plot.getViewBox().viewRange()
+        cone = self._document.evaluation.cone
+        key = (cone, round(x1, 6), round(y1, 6))
+        if key == self._zone_key:
+            return
+        self._zone_key = key
+        rules = practice_rules()
+        self.zones.set_zones(rules.polygons(cone, x1, y1))
+        cone_words = self.tr("cone {}").format(cone) if cone else self.tr("no cone chosen")
+        words = self.tr(
+            "Zones: rules of practice for {}, by silica-alumina ratio. "
+            "They do not know this recipe's fluxes."
+        ).format(cone_words)
+        if rules.limit(cone) is None:
+            words += self.tr(" No rule here says where melting gives out at this cone.")
+        self.basis_label.setText(words)
+
+    def _show_nudge(self, *_: object) -> None:
+        evaluation, selected = self._document.evaluation, self._state.selected
+        if selected is None or evaluation.point is None or not self._has(selected):
+            self.nudge.set_nudge(None, None, "")
+            return
+        end = nudged_point(
+            evaluation, selected.section, selected.row, self._state.step, self._state.hold_total
+        )
+        row = evaluation.recipe.rows(selected.section)[selected.row]
+        text = f"{evaluation.material_name(row.material)} {formatting.signed(self._state.step)}"
+        self.nudge.set_nudge(evaluation.point, end, text)
+
+    def _has(self, selected: SelectedRow) -> bool:
+        return selected.row < len(self._document.recipe.rows(selected.section))
+
+    def _show_state(self, evaluation: Evaluation) -> None:
+        self.state_label.setVisible(evaluation.point is None)
+        if evaluation.point is None:
+            lines = [str(state) for state in evaluation.formula.states]
+            if not evaluation.recipe.base:
+                lines.append(self.tr("Choose a first material in the rows at the left."))
+            text = ".\n".join(line.rstrip(".") for line in lines)
+            self.state_label.setText(text[:1].upper() + text[1:])
+            self._place_state_label()
+
+    def _place_state_label(self) -> None:
+        width = min(320, max(self.plot.width() - 80, 160))
+        self.state_label.setFixedWidth(width)
+        self.state_label.adjustSize()
+        self.state_label.move(
+            (self.plot.width() - width) // 2, (self.plot.height() - self.state_label.height()) // 2
+        )
+
+    def _on_hover(self, position: QPointF) -> None:
+        box = self.plot.getViewBox()
+        if not box.sceneBoundingRect().contains(position):
+            self.readout.setText(self._resting_readout())
+            return
+        spot = box.mapSceneToView(position)
+        near = self._variant_at(position)
+        text = self._spot_text(spot.x(), spot.y())
+        self.readout.setText(self.tr("Variant {}: ").format(near) + text if near else text)
+
+    def _variant_at(self, position: QPointF) -> str | None:
+        box = self.plot.getViewBox()
+        for name, point in self._variants.items():
+            offset = box.mapViewToScene(QPointF(*point)) - position
+            if np.hypot(offset.x(), offset.y()) <= _PICK_PX:
+                return name
+        return None
+
+    def _spot_text(self, silica: float, alumina: float) -> str:
+        if silica < 0 or alumina < 0:
+            return self._resting_readout()
+        zone = practice_rules().zone_at(silica, alumina, self._document.evaluation.cone)
+        ratio = f"{silica / alumina:.2f}" if alumina > 1e-6 else formatting.NOTHING
+        return self.tr("SiO₂ {:.2f}   Al₂O₃ {:.3f}   ratio {}   {} by practice").format(
+            silica, alumina, ratio, zone
+        )
+
+    def _resting_readout(self) -> str:
+        point = self._document.evaluation.point
+        if point is None:
+            return " "
+        return self.tr("Point: ") + self._spot_text(*point)
+
+    def _describe(self, evaluation: Evaluation) -> None:
+        if evaluation.point is None:
+            text = self.tr("The map has no point: {}").format(
+                "; ".join(str(state) for state in evaluation.formula.states)
+            )
+        else:
+            silica, alumina = evaluation.point
+            parts = [
+                self.tr("The recipe's point lies at {:.2f} silica and {:.3f} alumina").format(
+                    silica, alumina
+                )
+            ]
+            ratio = evaluation.formula.silica_alumina
+            if ratio is not None:
+                parts.append(self.tr("silica-alumina ratio {:.2f}").format(ratio))
+            if evaluation.cloud is not None:
+                error = evaluation.cloud.points.std(axis=0, ddof=1)
+                parts.append(self.tr("uncertain by ±{:.2f} and ±{:.3f}").format(error[0], error[1]))
+            if evaluation.zone is not None:
+                parts.append(self.tr("{} by the rules of practice").format(evaluation.zone))
+            text = ", ".join(parts) + "."
+            for name, (x, y) in self._variants.items():
+                text += self.tr(" Variant {} lies at {:.2f} and {:.3f}.").format(name, x, y)
+        if text != self._text:
+            self._text = text
+            self.plot.setAccessibleName(self.tr("Silica-alumina map"))
+            self.plot.setAccessibleDescription(text)
+            self.described.emit(text)

@@ -1,0 +1,165 @@
+"""Starting Qt: the demo studio, the window, and one sentence when Qt cannot start."""
+
+from __future__ import annotations
+
+import ctypes
+import importlib.util
+import os
+import shutil
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import platformdirs
+
+from core.errors import InputError
+from core.tables import data_folder
+
+# Shared libraries that a bare Debian lacks, and the package that brings each.
+_PACKAGES = {
+    "libEGL": "libegl1",
+    "libGL": "libgl1",
+    "libxkbcommon-x11": "libxkbcommon-x11-0",
+    "libxkbcommon": "libxkbcommon0",
+    "libxcb-cursor": "libxcb-cursor0",
+    "libxcb-icccm": "libxcb-icccm4",
+    "libxcb-keysyms": "libxcb-keysyms1",
+    "libxcb-image": "libxcb-image0",
+    "libxcb-render-util": "libxcb-render-util0",
+    "libxcb-shape": "libxcb-shape0",
+    "libxcb-xkb": "libxcb-xkb1",
+    "libdbus-1": "libdbus-1-3",
+    "libfontconfig": "libfontconfig1",
+    "libglib-2.0": "libglib2.0-0",
+}
+_WINDOW_PLUGINS = ("xcb", "")
+
+
+def qt_fault(load_fault: str) -> InputError:
+    """Turn a loader's message into a sentence that names the package.
+
+    Examples
+    --------
+    >>> print(qt_fault("libEGL.so.1: cannot open shared object file"))
+    the window system cannot start, libEGL is missing; on Debian: apt-get install libegl1
+    """
+    name = load_fault.split(".so")[0].split("/")[-1].split(" ")[-1]
+    package = _PACKAGES.get(name)
+    if package is None:
+        return InputError(
+            f"the window system cannot start ({load_fault})",
+            "see the README for the system libraries that Qt needs",
+        )
+    return InputError(
+        f"the window system cannot start, {name} is missing",
+        f"on Debian: apt-get install {package}",
+    )
+
+
+def require_qt(window: bool) -> None:
+    """Make sure that Qt can start; it would end the process without a word.
+
+    Raises
+    ------
+    InputError
+        With the package to install, or that there is no screen.
+    """
+    try:
+        from PySide6 import QtWidgets  # noqa: F401
+    except ImportError as fault:
+        raise qt_fault(str(fault)) from fault
+    if not (window and sys.platform.startswith("linux")):
+        return
+    platform = os.environ.get("QT_QPA_PLATFORM", "").split(";")[0].split(":")[0]
+    if platform not in _WINDOW_PLUGINS:
+        return
+    wayland = platform == "" and bool(os.environ.get("WAYLAND_DISPLAY"))
+    if not wayland and not os.environ.get("DISPLAY"):
+        raise InputError("there is no screen to open a window on", "start it on a desktop")
+    if not wayland:
+        _try_plugin("libqxcb.so")
+
+
+def _try_plugin(name: str) -> None:
+    found = importlib.util.find_spec("PySide6")
+    if found is None or found.submodule_search_locations is None:
+        return
+    for folder in found.submodule_search_locations:
+        plugin = Path(folder) / "Qt" / "plugins" / "platforms" / name
+        if plugin.is_file():
+            try:
+                ctypes.CDLL(str(plugin))
+            except OSError as fault:
+                raise qt_fault(str(fault)) from fault
+
+
+@contextmanager
+def gui_application() -> Iterator[None]:
+    """Give fonts and painting to a command that needs no screen."""
+    require_qt(window=False)
+    from PySide6.QtGui import QGuiApplication
+
+    if QGuiApplication.instance() is not None:
+        yield
+        return
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    application = QGuiApplication(["glost"])
+    try:
+        yield
+    finally:
+        application.shutdown()
+
+
+def demo_studio() -> Path:
+    """Return the user's copy of the demo studio, making it at first use.
+
+    Raises
+    ------
+    OSError
+        If the copy cannot be written.
+    """
+    target = Path(platformdirs.user_data_dir("glost", appauthor=False)) / "demo-studio"
+    if not (target / "studio.yaml").exists():
+        target.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copytree(data_folder() / "demo-studio", target, dirs_exist_ok=True)
+    return target
+
+
+def open_window(path: Path | None, theme: str | None) -> int:
+    """Open the bench on a recipe, a studio, or nothing; returns when it is closed.
+
+    Raises
+    ------
+    InputError
+        If Qt cannot start, or `path` cannot be read.
+    """
+    if path is not None and not path.exists():
+        raise InputError("does not exist", "name a recipe file or a studio folder", str(path))
+    require_qt(window=True)
+    from PySide6.QtWidgets import QApplication
+
+    from app.icons import icon
+    from app.main_window import MainWindow
+    from app.problems import install_excepthook, tell
+    from app.settings import Settings
+    from app.theme import Theme
+
+    application = QApplication(["glost"])
+    application.setApplicationName("Glost")
+    application.setDesktopFileName("glost")
+    settings = Settings()
+    looks = Theme(theme or settings.theme)
+    application.setWindowIcon(icon("glost", looks.palette, 64))
+    window = MainWindow(settings, looks)
+    install_excepthook(
+        lambda text: tell(
+            window,
+            "Something went wrong",
+            f"{text}\n\nYour recipe is still open: save it under a new name, then start again.",
+        )
+    )
+    window.show()
+    if path is not None:
+        window.files.open(path)
+    return int(application.exec())

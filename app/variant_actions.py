@@ -1,0 +1,69 @@
+"""Saving and comparing variants."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from PySide6.QtCore import QObject
+from PySide6.QtWidgets import QWidget
+
+from app import formatting
+from app.compare_dialog import CompareDialog
+from app.document import Document
+from app.variants_panel import VariantsPanel
+from core.evaluate import Evaluation, evaluate
+from core.variants import as_recipe, changes, rows_of, save_variant
+
+
+class VariantActions(QObject):
+    """Keeps the rows as a variant, and sets two states side by side."""
+
+    def __init__(self, document: Document, panel: VariantsPanel, window: QWidget) -> None:
+        super().__init__(window)
+        self._document = document
+        self._panel = panel
+        self._window = window
+        panel.save_asked.connect(self.save)
+        panel.compare_asked.connect(self.compare)
+
+    def save(self) -> None:
+        """Keep the rows as they stand; the reason is proposed and open for typing."""
+        recipe = self._document.recipe
+        changed = save_variant(recipe, self.proposed_reason(), date.today().isoformat())
+        name = changed.variants[-1].name
+        self._document.edit(self.tr("Save variant {}").format(name), changed)
+        self._panel.edit_reason(name)
+
+    def proposed_reason(self) -> str:
+        """Return what changed since the variant that the rows came from."""
+        recipe = self._document.recipe
+        before = recipe.variant(recipe.based_on)
+        if before is None:
+            return self.tr("base") if not recipe.variants else ""
+        texts = [
+            f"{self._name(change.material)} {formatting.signed(change.difference)}"
+            for change in changes(rows_of(before), rows_of(recipe))
+        ]
+        return ", ".join(texts[:4]) + ("…" if len(texts) > 4 else "")
+
+    def compare(self, names: list[str]) -> None:
+        """Show two states side by side; an empty name is the open recipe."""
+        states = [(self._title(name), self._evaluation(name)) for name in names]
+        dialog = CompareDialog(states[0], states[1], self._window)
+        dialog.show()
+
+    def _title(self, name: str) -> str:
+        return self.tr("Variant {}").format(name) if name else self.tr("On the bench")
+
+    def _evaluation(self, name: str) -> Evaluation:
+        recipe = self._document.recipe
+        variant = recipe.variant(name) if name else None
+        if variant is None:
+            return self._document.evaluation
+        return evaluate(
+            as_recipe(recipe, variant), self._document.studio, self._document.base_alone
+        )
+
+    def _name(self, material_id: str) -> str:
+        material = self._document.studio.materials.get(material_id)
+        return material.name if material is not None else material_id

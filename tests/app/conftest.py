@@ -1,0 +1,52 @@
+import shutil
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QSettings
+
+from app.bench_state import BenchState
+from app.document import Document
+
+from app.settings import Settings
+from app.theme import Theme
+from core.tables import data_folder
+
+@pytest.fixture
+def document(qapp, fixture_recipe):
+    document = Document()
+    document.edit("begin", fixture_recipe)
+    document.undo_stack.clear()
+    return document
+
+
+@pytest.fixture
+def state(qapp):
+    return BenchState()
+
+
+@pytest.fixture
+def theme(qapp):
+    return Theme("light")
+
+
+@pytest.fixture
+def settings(tmp_path):
+    return Settings(QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat))
+
+
+@pytest.fixture
+def studio_folder(tmp_path) -> Path:
+    target = tmp_path / "studio"
+    shutil.copytree(data_folder() / "demo-studio", target)
+    return target
+
+
+@pytest.fixture
+def window(qtbot, settings, theme, fixture_recipe):
+    window = MainWindow(settings, theme)
+    qtbot.addWidget(window, before_close_func=lambda w: w.document.undo_stack.setClean())
+    window.document.edit("begin", fixture_recipe)
+    window.document.undo_stack.clear()
+    window.show()
+    qtbot.waitExposed(window)
+    return window
