@@ -40,9 +40,7 @@ class BasisBar(QWidget):
         self.body.activated.connect(self._on_body_chosen)
         document.studio_changed.connect(self._on_studio_changed)
         document.recipe_changed.connect(self._on_recipe_changed)
-        document.undo_stack.cleanChanged.connect(
-            lambda _clean: self._on_recipe_changed(document.recipe)
-        )
+        document.undo_stack.cleanChanged.connect(self._on_clean_changed)
         self._on_studio_changed(document.studio)
         self._on_recipe_changed(document.recipe)
 
@@ -67,6 +65,9 @@ class BasisBar(QWidget):
             self.place.setToolTip(text)
         _show(self.firing, recipe.firing)
         _show(self.body, recipe.body)
+
+    def _on_clean_changed(self, _clean: bool) -> None:
+        self._on_recipe_changed(self._document.recipe)
 
     def _on_firing_chosen(self, _index: int) -> None:
         recipe, chosen = self._document.recipe, self.firing.currentData()

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from itertools import count
 
-from PySide6.QtCore import QEvent, QModelIndex, QObject, QStringListModel, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QStringListModel, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QPainter
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QCompleter,
     QLineEdit,
+    QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
     QWidget,
@@ -188,7 +189,7 @@ class BarDelegate(QStyledItemDelegate):
         self._theme = theme
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
-        super().paint(painter, option, index)
+        _paint_ground(painter, option)
         share = index.data(SHARE_ROLE)
         if share is None:
             return
@@ -218,13 +219,8 @@ class LockDelegate(QStyledItemDelegate):
         super().__init__(parent)
         self._theme = theme
 
-    def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
-        super().initStyleOption(option, index)
-        # The lock is drawn instead of a tick box.
-        option.features &= ~QStyleOptionViewItem.ViewItemFeature.HasCheckIndicator  # type: ignore[attr-defined]
-
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
-        super().paint(painter, option, index)
+        _paint_ground(painter, option)
         model = index.model()
         assert isinstance(model, RecipeModel)
         if model.section is not Section.BASE or model.is_new_line(index.row()):
@@ -258,3 +254,10 @@ class LockDelegate(QStyledItemDelegate):
             state = Qt.CheckState.Unchecked if locked else Qt.CheckState.Checked
             return model.setData(index, state, Qt.ItemDataRole.CheckStateRole)
         return False
+
+
+def _paint_ground(painter: QPainter, option: QStyleOptionViewItem) -> None:
+    """Fill a cell that is all drawing as the style fills the others of its row."""
+    if option.state & QStyle.StateFlag.State_Selected:  # type: ignore[attr-defined]
+        palette = option.palette  # type: ignore[attr-defined]
+        painter.fillRect(option.rect, palette.highlight())  # type: ignore[attr-defined]

@@ -26,6 +26,9 @@ class Column(IntEnum):
 
 
 _HEADERS = ("Oxide", "Unity", "±", "wt%", "mol%")
+_LEFT = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
+_ALIGNMENTS = (_LEFT, _RIGHT, _RIGHT, _RIGHT, _RIGHT)
 _TIPS = (
     "",
     "Moles of the oxide to one mole of fluxes",
@@ -57,6 +60,7 @@ class FormulaModel(QAbstractTableModel):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._oxides: tuple[int, ...] = ()
+        self._texts: list[list[str]] = []
         self._evaluation: Evaluation | None = None
 
     def show(self, evaluation: Evaluation) -> None:
@@ -64,17 +68,20 @@ class FormulaModel(QAbstractTableModel):
         oxides = tuple(int(i) for i in evaluation.formula.moles.nonzero()[0])
         if evaluation.formula.weight_percent is None:
             oxides = ()
-        if oxides != self._oxides:
+        self._oxides, before = oxides, self._oxides
+        self._evaluation = evaluation
+        texts = [[self._text(column, oxide) for column in Column] for oxide in oxides]
+        if oxides != before:
             self.beginResetModel()
-            self._oxides, self._evaluation = oxides, evaluation
+            self._texts = texts
             self.endResetModel()
             return
-        self._evaluation = evaluation
+        self._texts = texts
         if oxides:
             self.dataChanged.emit(self.index(0, 0), self.index(len(oxides) - 1, len(Column) - 1))
 
     def rowCount(self, parent: Index = _ROOT) -> int:
-        return 0 if parent.isValid() else len(self._oxides)
+        return 0 if parent.isValid() else len(self._texts)
 
     def columnCount(self, parent: Index = _ROOT) -> int:
         return 0 if parent.isValid() else len(Column)
@@ -89,19 +96,18 @@ class FormulaModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.ToolTipRole:
             return _TIPS[section] or None
         if role == Qt.ItemDataRole.TextAlignmentRole:
-            return _alignment(Column(section))
+            return _ALIGNMENTS[section]
         return None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if not index.isValid() or self._evaluation is None:
+        if not index.isValid():
             return None
-        oxide = self._oxides[index.row()]
         if role == Qt.ItemDataRole.DisplayRole:
-            return self._text(Column(index.column()), oxide)
+            return self._texts[index.row()][index.column()]
         if role == Qt.ItemDataRole.TextAlignmentRole:
-            return _alignment(Column(index.column()))
+            return _ALIGNMENTS[index.column()]
         if role == Qt.ItemDataRole.ToolTipRole:
-            return group_of(OXIDES[oxide])
+            return group_of(OXIDES[self._oxides[index.row()]])
         return None
 
     def _text(self, column: Column, oxide: int) -> str:
@@ -120,8 +126,3 @@ class FormulaModel(QAbstractTableModel):
 
 def _at(values: Any, place: int) -> float | None:
     return None if values is None else float(values[place])
-
-
-def _alignment(column: Column) -> Qt.AlignmentFlag:
-    side = Qt.AlignmentFlag.AlignLeft if column is Column.OXIDE else Qt.AlignmentFlag.AlignRight
-    return side | Qt.AlignmentFlag.AlignVCenter

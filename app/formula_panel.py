@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QCheckBox,
@@ -15,9 +14,10 @@ from PySide6.QtWidgets import (
 
 from app import formatting
 from app.document import Document
+from app.figure_line import FigureLine
 from app.flux_ribbon import FluxRibbon
 from app.formula_model import Column, FormulaModel
-from app.theme import Palette, Role, Theme, apply_tabular_figures
+from app.theme import Palette, Role, Theme, apply_tabular_figures, show_tick_box
 from core.evaluate import Evaluation
 
 
@@ -30,9 +30,7 @@ class FormulaPanel(QWidget):
         self.model = FormulaModel(self)
         self.table = QTableView()
         self.ribbon = FluxRibbon()
-        self.ratios = QLabel()
-        self.ratios.setWordWrap(True)
-        self.ratios.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.ratios = FigureLine()
         self.convention = QLabel()
         self.convention.setWordWrap(True)
         self.base_box = QCheckBox(self.tr("Base alone, without additions"))
@@ -71,18 +69,20 @@ class FormulaPanel(QWidget):
 
     def _set_palette(self, palette: Palette) -> None:
         self.ribbon.set_palette(palette)
+        self.ratios.set_palette(palette)
+        show_tick_box(self.base_box, palette)
         self.convention.setStyleSheet(f"color: {palette.hex(Role.MUTED)}")
 
     def _on_evaluation_changed(self, evaluation: Evaluation) -> None:
         self.model.show(evaluation)
         self.ribbon.show_evaluation(evaluation)
         formula = evaluation.formula
-        text = self.tr("SiO₂:Al₂O₃ <b>{}</b> &nbsp; loss on ignition <b>{}</b> %").format(
-            formatting.decimals(formula.silica_alumina, 2),
-            formatting.decimals(formula.loss_on_ignition_percent, 2),
+        self.ratios.setText(
+            self.tr("SiO₂:Al₂O₃ {}   loss on ignition {} %").format(
+                formatting.decimals(formula.silica_alumina, 2),
+                formatting.decimals(formula.loss_on_ignition_percent, 2),
+            )
         )
-        if self.ratios.text() != text:
-            self.ratios.setText(text)
         convention = formatting.oxides_in(str(formula.convention))
         if self.convention.text() != convention:
             self.convention.setText(convention)

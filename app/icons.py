@@ -58,7 +58,12 @@ def icon_pixmap(
     name: str, palette: Palette, size: int = 16, role: Role = Role.INK, ratio: float = 1.0
 ) -> QPixmap:
     """Return the icon `name` as a picture, for a sign beside words or a delegate."""
-    return _render(_drawing(name), palette.hex(role), size, ratio)
+    return _kept_picture(name, palette.hex(role), size, ratio)
+
+
+@lru_cache(maxsize=64)
+def _kept_picture(name: str, color: str, size: int, ratio: float) -> QPixmap:
+    return _render(_drawing(name), color, size, ratio)
 
 
 def _render(drawing: str, color: str, size: int, ratio: float) -> QPixmap:

@@ -6,7 +6,13 @@ from datetime import date
 from pathlib import Path
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QActionGroup, QCloseEvent, QDragEnterEvent, QDropEvent, QKeySequence
+from PySide6.QtGui import (
+    QActionGroup,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeySequence,
+)
 from PySide6.QtWidgets import (
     QDockWidget,
     QMainWindow,
@@ -26,6 +32,7 @@ from app.document import Document
 from app.file_actions import FileActions
 from app.flux_triangle import FluxTriangle
 from app.formula_panel import FormulaPanel
+from app.history_button import HistoryButton
 from app.icons import icon
 from app.map_view import MapView
 from app.notes_panel import NotesPanel
@@ -183,8 +190,12 @@ class MainWindow(QMainWindow):
         bar.setObjectName("bar")
         bar.setMovable(False)
         bar.addWidget(self.basis_bar)
-        for action in (self.undo_action, self.redo_action):
-            bar.addAction(action)
+        self.history_buttons = [
+            HistoryButton(self.undo_action, self.tr("undo")),
+            HistoryButton(self.redo_action, self.tr("redo")),
+        ]
+        for button in self.history_buttons:
+            bar.addWidget(button)
         for name in ("variant", "save", "card"):
             bar.addAction(self.actions_by_name[name])
         self.addToolBar(bar)
@@ -229,11 +240,11 @@ class MainWindow(QMainWindow):
         self.state.refused.connect(self._say)
         self.state.selection_changed.connect(self._on_selection_changed)
         self.files.recent_changed.connect(self._fill_recent)
-        self.files.saved.connect(lambda path: self._say(self.tr("Saved {}").format(path.name)))
+        self.files.saved.connect(self._on_saved)
         self.recipes_panel.open_asked.connect(self.files.open)
-        self.document.recipe_changed.connect(lambda _recipe: self._show_title())
-        self.document.undo_stack.cleanChanged.connect(lambda _clean: self._show_title())
-        self.document.path_changed.connect(lambda _path: self._show_title())
+        self.document.recipe_changed.connect(self._show_title)
+        self.document.undo_stack.cleanChanged.connect(self._show_title)
+        self.document.path_changed.connect(self._on_path_changed)
         self.document.evaluation_changed.connect(self.contributions.show_evaluation)
         self.document.evaluation_changed.connect(self.triangle.show_evaluation)
         self.document.studio_changed.connect(self._tell_studio_faults)
@@ -303,8 +314,14 @@ class MainWindow(QMainWindow):
 
     def _set_palette(self, palette: Palette) -> None:
         self.actions_by_name.set_palette(palette)
-        self.undo_action.setIcon(icon("undo", palette))
-        self.redo_action.setIcon(icon("redo", palette))
+        for name, action, button in zip(
+            ("undo", "redo"),
+            (self.undo_action, self.redo_action),
+            self.history_buttons,
+            strict=True,
+        ):
+            action.setIcon(icon(name, palette))
+            button.setIcon(icon(name, palette))
         self.contributions.set_palette(palette)
         self.triangle.set_palette(palette)
 
@@ -322,7 +339,14 @@ class MainWindow(QMainWindow):
         if faults:
             self._say(str(faults[0]))
 
-    def _show_title(self) -> None:
+    def _on_saved(self, path: Path) -> None:
+        self._say(self.tr("Saved {}").format(path.name))
+
+    def _on_path_changed(self, _path: Path | None) -> None:
+        self.triangle.forget_trail()
+        self._show_title()
+
+    def _show_title(self, *_: object) -> None:
         name = self.document.recipe.name
         self.setWindowTitle(f"{name}[*] – Glost")
         self.setWindowModified(self.document.modified)

@@ -11,7 +11,18 @@ import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPainterPath, QPen, QPixmap, QPolygonF
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QFont,
+    QPainter,
+    QPainterPath,
+    QPen,
+    QPixmap,
+    QPolygonF,
+    QRadialGradient,
+    QTransform,
+)
 
 from app.theme import Palette, Role, zone_brush_pattern
 from core.regions import Zone
@@ -80,34 +91,48 @@ class _ScreenItem(pg.GraphicsObject):
         return QRectF(view.mapRectToScene(view.boundingRect()))
 
 
-class ZonesItem(_ScreenItem):
-    """The zones, their patterns and names, and the rays of equal ratio.
+class BackdropItem(_ScreenItem):
+    """What an edit of the rows leaves where it is: zones, rays of equal ratio, saved variants.
 
-    Painted into a picture that is kept until the view, the zones or the theme
-    change: an edit of the recipe moves only what lies above it.
+    Painted into a picture that is kept until the view, the theme or what
+    stands on it changes; a key press then costs one copy of it.
     """
 
     def __init__(self) -> None:
         super().__init__()
         self._areas: Sequence[tuple[Zone, Floats]] = ()
+        self._variants: dict[str, tuple[float, float]] = {}
         self._font = QFont()
         self._picture = QPixmap()
         self._key: object = None
 
+    @property
+    def variants(self) -> dict[str, tuple[float, float]]:
+        """The saved variants shown: letter to position."""
+        return self._variants
+
     def set_zones(self, areas: Sequence[tuple[Zone, Floats]]) -> None:
         """Take convex areas in chart coordinates."""
         self._areas = areas
-        self._key = None
-        self.update()
+        self._repaint()
+
+    def set_variants(self, variants: dict[str, tuple[float, float]]) -> None:
+        """Take letters and positions: hollow rings with their letters."""
+        self._variants = variants
+        self._repaint()
 
     def set_palette(self, palette: Palette) -> None:
         self._key = None
         super().set_palette(palette)
 
     def set_font(self, font: QFont) -> None:
-        """Take the font of the zone names."""
+        """Take the font of names and letters."""
         self._font = font
+        self._repaint()
+
+    def _repaint(self) -> None:
         self._key = None
+        self.update()
 
     def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
         box = self.screen_box().toAlignedRect()
@@ -120,6 +145,7 @@ class ZonesItem(_ScreenItem):
             inner.setRenderHint(QPainter.RenderHint.Antialiasing)
             inner.translate(-box.topLeft())
             self._paint_field(inner, palette, ratio)
+            self._paint_variants(inner, palette)
             inner.end()
             self._picture, self._key = pixmap, key
         painter.drawPixmap(box.topLeft(), self._picture)
@@ -180,6 +206,27 @@ class ZonesItem(_ScreenItem):
             spot.moveCenter(place)
             _halo_text(painter, palette, spot, str(zone), Role.INK)
 
+    def _paint_variants(self, painter: QPainter, palette: Palette) -> None:
+        if not self._variants:
+            return
+        spots = self.to_screen(np.array(list(self._variants.values())))
+        halo, ink = QPen(palette.color(Role.HALO), 4.5), QPen(palette.color(Role.INK), 1.8)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for pen in (halo, ink):
+            painter.setPen(pen)
+            for i in range(len(spots)):
+                painter.drawEllipse(spots[i], 5.5, 5.5)
+        painter.setFont(self._font)
+        metrics = painter.fontMetrics()
+        # Letters that would run into each other stay off; hovering names them.
+        taken: list[QRectF] = []
+        for i, name in reversed(list(enumerate(self._variants))):
+            width = metrics.horizontalAdvance(name)
+            spot = QRectF(spots[i].x() - 10 - width, spots[i].y() - 18, width + 4, 16)
+            if not any(spot.intersects(other) for other in taken):
+                taken.append(spot)
+                _halo_text(painter, palette, spot, name, Role.INK)
+
     def _small(self) -> QFont:
         font = QFont(self._font)
         font.setPointSizeF(max(font.pointSizeF() - 1, 7))
@@ -187,34 +234,44 @@ class ZonesItem(_ScreenItem):
 
 
 class CloudItem(_ScreenItem):
-    """Where the point may really lie: the draws and a 90 % outline."""
+    """Where the point may really lie: a soft cloud within its 90 % outline."""
 
     def __init__(self) -> None:
         super().__init__()
-        self._points: Floats = np.empty((0, 2))
         self._outline: Floats = np.empty((0, 2))
 
-    def set_cloud(self, points: Floats, outline: Floats) -> None:
-        """Take draws and outline in chart coordinates."""
-        self._points, self._outline = points, outline
+    def set_outline(self, outline: Floats) -> None:
+        """Take the outline in chart coordinates; none hides the cloud."""
+        self._outline = outline
         self.update()
 
     def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
         if len(self._outline) == 0:
             return
         painter.setClipRect(self.screen_box())
-        pen = QPen(palette.color(Role.ACCENT, 0.28), 2.0)
-        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
-        painter.setPen(pen)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-        painter.drawPoints(self.to_screen(self._points))
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
         outline = self.to_screen(self._outline)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(self._softness(outline, palette))
+        painter.drawPolygon(outline)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(palette.color(Role.HALO), 3.0))
         painter.drawPolyline(outline)
         painter.setPen(QPen(palette.color(Role.ACCENT), 1.2, Qt.PenStyle.DashLine))
         painter.drawPolyline(outline)
+
+    @staticmethod
+    def _softness(outline: QPolygonF, palette: Palette) -> QBrush:
+        """A round gradient stretched to the outline: dense in the middle, thin at the rim."""
+        quarter = (len(outline) - 1) // 4
+        centre = (outline[0] + outline[2 * quarter]) / 2
+        a, b = outline[0] - centre, outline[quarter] - centre
+        gradient = QRadialGradient(0, 0, 1)
+        gradient.setColorAt(0.0, palette.color(Role.ACCENT, 0.60))
+        gradient.setColorAt(0.6, palette.color(Role.ACCENT, 0.30))
+        gradient.setColorAt(1.0, palette.color(Role.ACCENT, 0.08))
+        brush = QBrush(gradient)
+        brush.setTransform(QTransform(a.x(), a.y(), b.x(), b.y(), centre.x(), centre.y()))
+        return brush
 
 
 class TrailItem(_ScreenItem):
@@ -244,48 +301,6 @@ class TrailItem(_ScreenItem):
             age = (i + 1) / newest
             painter.setBrush(palette.color(Role.ACCENT, 0.15 + 0.75 * age))
             painter.drawEllipse(spots[i], 2.0, 2.0)
-
-
-class VariantsItem(_ScreenItem):
-    """Saved variants: hollow rings with their letters."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self._names: tuple[str, ...] = ()
-        self._points: Floats = np.empty((0, 2))
-        self._font = QFont()
-
-    def set_variants(self, names: Sequence[str], points: Floats) -> None:
-        """Take letters and positions, shape (n, 2)."""
-        self._names, self._points = tuple(names), points
-        self.update()
-
-    def set_font(self, font: QFont) -> None:
-        """Take the font of the letters."""
-        self._font = font
-
-    def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
-        if not self._names:
-            return
-        box = self.screen_box()
-        painter.setClipRect(box)
-        spots = self.to_screen(self._points)
-        halo, ink = QPen(palette.color(Role.HALO), 4.5), QPen(palette.color(Role.INK), 1.8)
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        for pen in (halo, ink):
-            painter.setPen(pen)
-            for i in range(len(self._names)):
-                painter.drawEllipse(spots[i], 5.5, 5.5)
-        painter.setFont(self._font)
-        metrics = painter.fontMetrics()
-        # Letters that would run into each other stay off; hovering names them.
-        taken: list[QRectF] = []
-        for i in range(len(self._names) - 1, -1, -1):
-            width = metrics.horizontalAdvance(self._names[i])
-            spot = QRectF(spots[i].x() - 10 - width, spots[i].y() - 18, width + 4, 16)
-            if not any(spot.intersects(other) for other in taken):
-                taken.append(spot)
-                _halo_text(painter, palette, spot, self._names[i], Role.INK)
 
 
 class PointItem(_ScreenItem):

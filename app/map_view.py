@@ -13,8 +13,9 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWi
 from app import formatting
 from app.bench_state import BenchState, SelectedRow
 from app.document import Document
+from app.figure_line import FigureLine
 from app.icons import icon
-from app.map_items import CloudItem, NudgeItem, PointItem, TrailItem, VariantsItem, ZonesItem
+from app.map_items import BackdropItem, CloudItem, NudgeItem, PointItem, TrailItem
 from app.theme import Palette, Role, Theme
 from core.evaluate import Evaluation, nudged_point, point_of
 from core.recipe import Recipe
@@ -50,7 +51,7 @@ class MapView(QWidget):
         self._text = ""
         self.plot = pg.PlotWidget(self, background=None)
         self.basis_label = QLabel()
-        self.readout = QLabel()
+        self.readout = FigureLine(Role.MUTED)
         self.state_label = QLabel(self.plot)
         self._build()
         document.recipe_changed.connect(self._on_recipe_changed)
@@ -79,24 +80,16 @@ class MapView(QWidget):
         )
         box.setDefaultPadding(0.0)
         box.sigRangeChanged.connect(self._show_zones)
-        self.zones = ZonesItem()
+        self.backdrop = BackdropItem()
         self.cloud = CloudItem()
         self.trail = TrailItem()
-        self.variants = VariantsItem()
         self.nudge = NudgeItem()
         self.point = PointItem()
-        self.items = (
-            self.zones,
-            self.cloud,
-            self.trail,
-            self.variants,
-            self.nudge,
-            self.point,
-        )
+        self.items = (self.backdrop, self.cloud, self.trail, self.nudge, self.point)
         for depth, item in enumerate(self.items):
             item.setZValue(depth)
             plot.addItem(item, ignoreBounds=True)
-        for item in (self.zones, self.variants, self.nudge):
+        for item in (self.backdrop, self.nudge):
             item.set_font(self.font())
         plot.scene().sigMouseMoved.connect(self._on_hover)
         plot.viewport().installEventFilter(self)
@@ -189,6 +182,7 @@ class MapView(QWidget):
             item.set_palette(palette)
         for name in ("bottom", "left"):
             axis = self.plot.getAxis(name)
+            axis.enableAutoSIPrefix(False)
             axis.setPen(palette.color(Role.EDGE))
             axis.setTextPen(palette.color(Role.INK))
             axis.setStyle(tickFont=self.font())
@@ -196,7 +190,7 @@ class MapView(QWidget):
         self.plot.setBackground(palette.color(Role.PANEL))
         self.home_button.setIcon(icon("home", palette))
         muted = palette.hex(Role.MUTED)
-        self.readout.setStyleSheet(f"color: {muted}")
+        self.readout.set_palette(palette)
         self.basis_label.setStyleSheet(f"color: {muted}")
         self.state_label.setStyleSheet(
             f"color: {palette.hex(Role.INK)}; background: {palette.hex(Role.PAPER)};"
@@ -221,9 +215,7 @@ class MapView(QWidget):
             )
             if point is not None:
                 self._variants[variant.name] = point
-        self.variants.set_variants(
-            list(self._variants), np.array(list(self._variants.values())).reshape(-1, 2)
-        )
+        self.backdrop.set_variants(self._variants)
 
     def _on_evaluation_changed(self, evaluation: Evaluation) -> None:
         point = evaluation.point
@@ -233,8 +225,7 @@ class MapView(QWidget):
         other = evaluation.table_formula.point if evaluation.table_formula else None
         self.point.set_point(point, other)
         cloud = evaluation.cloud
-        empty = np.empty((0, 2))
-        self.cloud.set_cloud(cloud.points if cloud else empty, cloud.outline() if cloud else empty)
+        self.cloud.set_outline(cloud.outline() if cloud else np.empty((0, 2)))
         self._show_state(evaluation)
         self._show_zones()
         self._show_nudge()
@@ -254,7 +245,7 @@ class MapView(QWidget):
             return
         self._zone_key = key
         rules = practice_rules()
-        self.zones.set_zones(rules.polygons(cone, x1, y1))
+        self.backdrop.set_zones(rules.polygons(cone, x1, y1))
         cone_words = self.tr("cone {}").format(cone) if cone else self.tr("no cone chosen")
         words = self.tr(
             "Zones: rules of practice for {}, by silica-alumina ratio. "

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from html import escape
 
-from PySide6.QtWidgets import QPushButton, QTextBrowser, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QPushButton, QTextBrowser, QVBoxLayout, QWidget
 
 from app import formatting
 from app.document import Document
+from app.figure_line import FigureLine
 from app.theme import Palette, Role, Theme
 from core.evaluate import Evaluation
 from core.report import cautions
@@ -25,6 +26,13 @@ class ReadingPanel(QWidget):
         self._document = document
         self._theme = theme
         self._html = ""
+        self.verdict = QLabel()
+        self.verdict.setWordWrap(True)
+        font = self.verdict.font()
+        font.setPointSizeF(font.pointSizeF() + 4)
+        font.setBold(True)
+        self.verdict.setFont(font)
+        self.ratio = FigureLine()
         self.browser = QTextBrowser()
         self.browser.setOpenLinks(False)
         self.browser.setAccessibleName(self.tr("What can be said about the recipe"))
@@ -37,13 +45,16 @@ class ReadingPanel(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(8, 8, 8, 8)
         layout.setSpacing(4)
+        layout.addWidget(self.verdict)
+        layout.addWidget(self.ratio)
         layout.addWidget(self.browser, 1)
         layout.addWidget(self.take_table)
         document.evaluation_changed.connect(self._on_evaluation_changed)
         theme.changed.connect(self._on_theme_changed)
-        self._on_evaluation_changed(document.evaluation)
+        self._on_theme_changed(theme.palette)
 
-    def _on_theme_changed(self, _palette: Palette) -> None:
+    def _on_theme_changed(self, palette: Palette) -> None:
+        self.ratio.set_palette(palette)
         self._on_evaluation_changed(self._document.evaluation)
 
     def _take_table(self) -> None:
@@ -53,6 +64,7 @@ class ReadingPanel(QWidget):
 
     def _on_evaluation_changed(self, evaluation: Evaluation) -> None:
         self.take_table.setVisible(bool(evaluation.moved))
+        self._show_verdict(evaluation)
         html = self._page(evaluation)
         if html == self._html:
             return
@@ -63,9 +75,7 @@ class ReadingPanel(QWidget):
         bar.setValue(min(place, bar.maximum()))
 
     def _page(self, evaluation: Evaluation) -> str:
-        size = self.font().pointSizeF()
-        lines = [self._verdict(evaluation, size)]
-        lines += [self._line(Role.STOP, f"{state}.") for state in evaluation.formula.states]
+        lines = [self._line(Role.STOP, f"{state}.") for state in evaluation.formula.states]
         lines += [
             self._line(
                 Role.STOP,
@@ -91,22 +101,17 @@ class ReadingPanel(QWidget):
         lines += [self._line(Role.LOOK, text) for text in cautions(evaluation)]
         return "".join(lines)
 
-    def _verdict(self, evaluation: Evaluation, size: float) -> str:
+    def _show_verdict(self, evaluation: Evaluation) -> None:
         if evaluation.zone is None:
             text = self.tr("Nothing to read yet")
         else:
             text = self.tr("By practice: {}").format(evaluation.zone)
-        ratio = evaluation.formula.silica_alumina
-        small = (
-            ""
-            if ratio is None
-            else self.tr("silica-alumina ratio {}").format(formatting.decimals(ratio, 2))
+        ratio = self.tr("silica-alumina ratio {}").format(
+            formatting.decimals(evaluation.formula.silica_alumina, 2)
         )
-        html = (
-            f'<p style="font-size:{size + 4:.0f}pt; margin:0"><b>{escape(text)}</b></p>'
-            f'<p style="margin:0 0 4px 0">{escape(small)}</p>'
-        )
-        return html
+        for label, words in ((self.verdict, text), (self.ratio, ratio)):
+            if label.text() != words:
+                label.setText(words)
 
     def _moved(self, evaluation: Evaluation) -> list[str]:
         lines = [

@@ -35,6 +35,7 @@ class Column(IntEnum):
     BAR = 4
 
 
+_COLUMNS = tuple(Column)
 BAR_FULL = {Section.BASE: 100.0, Section.ADDITIONS: 20.0}
 """Amount at the right end of a bar [parts, percent]."""
 
@@ -59,6 +60,7 @@ class RecipeModel(QAbstractTableModel):
         self._state = state
         self.section = section
         self._shown: Rows = document.recipe.rows(section)
+        self._studio = document.studio
         document.recipe_changed.connect(self._on_recipe_changed)
 
     def rowCount(self, parent: Index = _ROOT) -> int:
@@ -86,7 +88,7 @@ class RecipeModel(QAbstractTableModel):
         if not index.isValid():
             return Qt.ItemFlag.NoItemFlags
         flags = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
-        column = Column(index.column())
+        column = _COLUMNS[index.column()]
         if self.is_new_line(index.row()):
             return flags | Qt.ItemFlag.ItemIsEditable if column is Column.MATERIAL else flags
         if column in (Column.MATERIAL, Column.PARTS):
@@ -98,7 +100,7 @@ class RecipeModel(QAbstractTableModel):
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if not index.isValid():
             return None
-        column = Column(index.column())
+        column = _COLUMNS[index.column()]
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return self._alignment(column)
         if self.is_new_line(index.row()):
@@ -285,10 +287,17 @@ class RecipeModel(QAbstractTableModel):
         old, new = self._shown, recipe.rows(self.section)
         if len(old) != len(new):
             self._announce_length(old, new)
+        every = len(old) != len(new) or self._studio is not self._document.studio
+        self._studio = self._document.studio
+        changed = [i for i, row in enumerate(new) if every or row != old[i]]
         self._shown = new
-        if new:
+        for row in changed:
+            self.dataChanged.emit(self.index(row, 0), self.index(row, len(Column) - 1))
+        if new and self.section is Section.BASE:
             # A new total moves every percent.
-            self.dataChanged.emit(self.index(0, 0), self.index(len(new) - 1, len(Column) - 1))
+            self.dataChanged.emit(
+                self.index(0, Column.PERCENT), self.index(len(new) - 1, Column.PERCENT)
+            )
 
     def _announce_length(self, old: Rows, new: Rows) -> None:
         """Announce only the rows that came or went, so that the selection stays."""

@@ -23,9 +23,10 @@ from PySide6.QtWidgets import (
 from app import formatting
 from app.bench_state import BenchState
 from app.document import UNNAMED, Document
+from app.figure_line import FigureLine
 from app.recipe_model import Column
 from app.rows_table import RowsTable
-from app.theme import Theme, apply_tabular_figures
+from app.theme import Palette, Theme, show_tick_box
 from core.errors import InputError
 from core.nudge import HELD_TOTAL, STEPS, scale_to
 from core.recipe import LONGEST_NAME, Recipe, Section, total
@@ -49,8 +50,7 @@ class RecipeView(QWidget):
         self.additions = RowsTable(document, state, theme, Section.ADDITIONS, self)
         self.base.neighbour = lambda by: self._cross(self.additions, 0) if by > 0 else None
         self.additions.neighbour = lambda by: self._cross(self.base, -1) if by < 0 else None
-        self.total_label = QLabel()
-        self.total_label.setFont(apply_tabular_figures(self.font()))
+        self.total_label = FigureLine()
         self.scale_button = QPushButton(self.tr("Scale to 100"))
         self.scale_button.setToolTip(
             self.tr("Bring the base to 100 parts; every proportion stays (Ctrl+0)")
@@ -68,6 +68,8 @@ class RecipeView(QWidget):
         self._arrange()
         document.recipe_changed.connect(self._on_recipe_changed)
         state.step_changed.connect(self._on_step_changed)
+        theme.changed.connect(self._set_palette)
+        self._set_palette(theme.palette)
         self._on_recipe_changed(document.recipe)
         self._on_step_changed(state.step)
 
@@ -136,6 +138,10 @@ class RecipeView(QWidget):
             self._state.refused.emit(str(fault))
             return
         self._document.edit(self.tr("Scale to 100"), changed)
+
+    def _set_palette(self, palette: Palette) -> None:
+        show_tick_box(self.hold_box, palette)
+        self.total_label.set_palette(palette)
 
     def _cross(self, table: RowsTable, row: int) -> None:
         table.setFocus(Qt.FocusReason.OtherFocusReason)

@@ -20,7 +20,7 @@ from PySide6.QtGui import (
     QPixmap,
     QTransform,
 )
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QCheckBox
 
 
 class Role(StrEnum):
@@ -232,6 +232,17 @@ def qt_palette(palette: Palette) -> QPalette:
     for qt_role, ours in disabled.items():
         made.setColor(group.Disabled, qt_role, palette.color(ours))
     return made
+
+
+def show_tick_box(box: QCheckBox, palette: Palette) -> None:
+    """Give a tick box an outline that is seen on a dark panel.
+
+    Fusion draws the outline in a darker shade of the window's colour, which
+    on a dark panel is next to nothing. A tick box paints no window.
+    """
+    own = QPalette(box.palette())
+    own.setColor(QPalette.ColorRole.Window, palette.color(Role.MUTED))
+    box.setPalette(own)
 
 
 class Theme(QObject):

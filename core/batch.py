@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
@@ -70,6 +71,8 @@ def batch_of(recipe: Recipe, base_grams: float, readout_g: float) -> Batch:
     >>> [str(line.grams) for line in batch_of(thirds, 100.0, 0.1).lines]
     ['33.4', '33.3', '33.3']
     """
+    if not (math.isfinite(readout_g) and math.isfinite(base_grams)):
+        raise InputError("the batch is no number", "give grams, such as 500")
     readout = Decimal(number_text(readout_g))
     batch = Decimal(number_text(base_grams))
     if not 0 < readout <= 1000:

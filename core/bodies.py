@@ -49,7 +49,7 @@ def _bodies(document: PlainYaml, own: bool = False) -> dict[str, Body]:
     found = {}
     for number, body in read_records(document, "bodies", Body, own):
         expansion = body.expansion_1e6_per_k
-        if expansion is not None and not 0 < expansion < 30:
+        if expansion is not None and not 0.1 < expansion < 30:
             raise document.fault(
                 ("bodies", number, "expansion_1e6_per_k"),
                 f"{expansion:g} is no expansion of a fired body",

@@ -194,8 +194,13 @@ def pins_of(recipe: Recipe, studio: Studio) -> dict[str, Pin]:
     for material_id in recipe.material_ids():
         material = material_of(recipe, studio, material_id)
         if material is not None:
+            kept = recipe.pinned.get(material_id)
             pins[material_id] = Pin(
-                material.name, material.analysis, material.source, material.hazards
+                material.name,
+                material.analysis,
+                material.source,
+                material.hazards,
+                kept.extra if kept is not None else {},
             )
     return pins
 

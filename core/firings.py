@@ -76,6 +76,8 @@ def shipped_firings() -> Mapping[str, Firing]:
 
 
 def _check(document: PlainYaml, firing: Firing, place: Place) -> None:
+    if not firing.id.strip():
+        raise document.fault((*place, "id"), "is empty", "give it an id")
     if firing.cone and rank(firing.cone) is None:
         raise document.fault(
             (*place, "cone"), f"there is no cone {firing.cone!r}", "write one from 022 to 14"

@@ -88,6 +88,7 @@ def scale_to(recipe: Recipe, target: float = HELD_TOTAL) -> Recipe:
         raise InputError("the base weighs nothing", "give a row some parts first")
 
     def scaled(row: Ingredient) -> Ingredient:
-        return replace(row, amount=row.amount * (target / present))
+        # In this order a vanishing base cannot overflow.
+        return replace(row, amount=row.amount / present * target)
 
     return recipe.with_rows(Section.BASE, tuple(scaled(row) for row in recipe.base))

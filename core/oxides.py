@@ -41,7 +41,7 @@ _FIRED: Final[Mapping[str, tuple[str, int]]] = {
 # Leave as gas on firing, or are the oxygen that the oxides already count.
 # Fluorine of a mineral is taken as lost and replaced by oxygen.
 _LEAVES: Final = frozenset({"H", "C", "N", "S", "Cl", "O", "F"})
-_PART: Final = re.compile(r"(\d*)((?:[A-Z][a-z]?\d*|\((?:[A-Z][a-z]?\d*)+\)\d*)+)")
+_PART: Final = re.compile(r"(\d*)((?:[A-Z][a-z]?\d*|\((?:[A-Z][a-z]?\d*)+\)\d*)+)", re.ASCII)
 _LONGEST_FORMULA: Final = 120
 
 

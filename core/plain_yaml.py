@@ -23,6 +23,8 @@ Place = tuple[str | int, ...]
 
 LARGEST_FILE = 8_000_000
 """Bytes; a studio's file is a few thousand."""
+MOST_VALUES = 200_000
+"""Values in one file; a run of a thousand tiles has a tenth of that."""
 DEEPEST = 16
 """Levels; a recipe has five."""
 
@@ -202,6 +204,8 @@ class _Builder:
         elif isinstance(parent, list):
             step = len(parent)
         place = (*self._place, step) if step is not None else ()
+        if len(self.lines) >= MOST_VALUES:
+            raise self._fault(event, f"holds more than {MOST_VALUES} values", "split the file")
         self.lines[place] = event.start_mark.line + 1
         value: Tree
         if isinstance(event, yaml.ScalarEvent):

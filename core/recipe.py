@@ -14,7 +14,6 @@ from core.numbers import LARGEST_AMOUNT
 
 LONGEST_NAME = 80
 MOST_ROWS = 200
-NO_EXTRA: Mapping[str, Any] = {}
 
 
 class Section(StrEnum):
@@ -65,6 +64,7 @@ class Pin:
     analysis: Analysis
     source: str = ""
     hazards: tuple[str, ...] = ()
+    extra: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,7 +56,7 @@ class _RecipeRecord(msgspec.Struct):
     variants: list[_VariantRecord] = []
     based_on: str = ""
     notes: str = ""
-    pinned: dict[str, _PinRecord] = {}
+    pinned: dict[str, Any] = {}
 
 
 def read_recipe(path: Path) -> Recipe:
@@ -180,7 +180,7 @@ def recipe_from(document: PlainYaml) -> Recipe:
         ),
         based_on=record.based_on,
         notes=record.notes,
-        pinned={material: _pin(document, material, pin) for material, pin in record.pinned.items()},
+        pinned={name: _pin(document, name, pin) for name, pin in record.pinned.items()},
         extra=unknown_keys(tree, _RecipeRecord),
     )
 
@@ -231,7 +231,8 @@ def _variant(document: PlainYaml, number: int, record: _VariantRecord, tree: Any
     )
 
 
-def _pin(document: PlainYaml, material: str, record: _PinRecord) -> Pin:
+def _pin(document: PlainYaml, material: str, tree: Any) -> Pin:
+    record = convert(document, _PinRecord, ("pinned", material))
     analysis = analysis_of(
         document,
         ("pinned", material),
@@ -241,7 +242,13 @@ def _pin(document: PlainYaml, material: str, record: _PinRecord) -> Pin:
         record.loi,
         record.tolerance_percent,
     )
-    return Pin(record.name or material, analysis, record.source, tuple(record.hazards))
+    return Pin(
+        record.name or material,
+        analysis,
+        record.source,
+        tuple(record.hazards),
+        unknown_keys(tree, _PinRecord),
+    )
 
 
 def _row_trees(rows: Rows) -> Tree:
@@ -282,7 +289,7 @@ def _pin_tree(pin: Pin) -> Tree:
         tree["hazards"] = list(pin.hazards)
     if pin.source:
         tree["source"] = pin.source
-    return tree
+    return {**tree, **pin.extra}
 
 
 def _figures(values: Mapping[str, float]) -> Tree:

@@ -13,7 +13,7 @@ from core.errors import InputError
 from core.firings import Firing, read_firing, shipped_firings
 from core.material_table import read_materials, shipped_materials
 from core.materials import MaterialTable
-from core.oxides import FLUXES, INDEX, Convention
+from core.oxides import COLOURING_RO, FLUXES, Convention
 from core.plain_yaml import read_file
 from core.schema import Amount, convert, expect_kind
 
@@ -100,9 +100,11 @@ def open_studio(folder: Path | None) -> Studio:
     expect_kind(document, "studio")
     record = convert(document, _StudioRecord)
     for number, oxide in enumerate(record.count_as_flux):
-        if oxide not in INDEX:
+        if oxide not in COLOURING_RO:
             raise document.fault(
-                ("count_as_flux", number), f"{oxide!r} is no oxide of the basis", "see the manual"
+                ("count_as_flux", number),
+                f"{oxide!r} cannot be counted as a flux",
+                f"choose among {', '.join(COLOURING_RO)}",
             )
     for number, scale in enumerate(record.scales):
         if scale.readout_g <= 0:
@@ -132,7 +134,7 @@ def open_studio(folder: Path | None) -> Studio:
         materials=materials,
         bodies=bodies,
         firings=firings,
-        convention=Convention((*FLUXES, *(o for o in record.count_as_flux if o not in FLUXES))),
+        convention=Convention((*FLUXES, *dict.fromkeys(record.count_as_flux))),
         scales=scales,
         scale=next((s for s in scales if s.id == record.default_scale), scales[0]),
         test_batch_g=float(record.test_batch_g) or 100.0,

@@ -6,10 +6,11 @@ from PySide6.QtCore import QSettings
 
 from app.bench_state import BenchState
 from app.document import Document
-
+from app.main_window import MainWindow
 from app.settings import Settings
 from app.theme import Theme
 from core.tables import data_folder
+
 
 @pytest.fixture
 def document(qapp, fixture_recipe):

@@ -41,9 +41,7 @@ def test_steps_of_one_drag_become_one_and_others_stay_apart(document):
     for amount in (16.5, 17.0, 17.5):
         changed = document.recipe.with_amount(Section.BASE, 1, amount)
         document.edit("talc", changed, merge_key=("drag", 1))
-    document.edit(
-        "talc", document.recipe.with_amount(Section.BASE, 1, 18.0), merge_key=("drag", 2)
-    )
+    document.edit("talc", document.recipe.with_amount(Section.BASE, 1, 18.0), merge_key=("drag", 2))
     assert document.undo_stack.count() == 2
     document.undo_stack.undo()
     assert amounts(document)[1] == 17.5
@@ -107,9 +105,7 @@ def test_saving_pins_the_analyses_and_reads_back(document, tmp_path):
     assert again.base == document.recipe.base
 
 
-def test_a_failed_save_keeps_the_old_file_and_the_modified_state(
-    document, tmp_path, monkeypatch
-):
+def test_a_failed_save_keeps_the_old_file_and_the_modified_state(document, tmp_path, monkeypatch):
     path = tmp_path / "a.yaml"
     document.save(path)
     before = path.read_bytes()

@@ -22,9 +22,7 @@ def test_the_model_holds_through_rows_that_come_and_go_and_undo(
 ):
     model = RecipeModel(document, state, section)
     # Qt's own tester watches every change below.
-    watcher = QAbstractItemModelTester(
-        model, QAbstractItemModelTester.FailureReportingMode.Fatal
-    )
+    watcher = QAbstractItemModelTester(model, QAbstractItemModelTester.FailureReportingMode.Fatal)
     qtmodeltester.check(model)
     new = (Ingredient("dolomite", 4.0), Ingredient("zircon", 6.0))
     model.insert_rows(0, new, "insert")

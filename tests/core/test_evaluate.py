@@ -120,9 +120,7 @@ def test_without_its_whiting_the_fixture_keeps_the_ratio_and_stops_melting(fixtu
     without = evaluate(fixture_recipe.without_rows(Section.BASE, {row}), studio)
     assert without.point == pytest.approx((4.667, 0.757), abs=HALF_DIGIT[3])
     assert _unity(without.recipe, "MgO") == pytest.approx(0.627, abs=HALF_DIGIT[3])
-    assert without.formula.silica_alumina == pytest.approx(
-        whole.formula.silica_alumina, rel=1e-9
-    )
+    assert without.formula.silica_alumina == pytest.approx(whole.formula.silica_alumina, rel=1e-9)
     assert whole.zone is Zone.SATIN
     assert without.zone is Zone.UNDERFIRED
 

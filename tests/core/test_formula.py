@@ -65,7 +65,7 @@ def test_a_thousand_recipes_agree_with_pyrolite(materials, weights, per_gram):
 def test_a_thousand_recipes_agree_with_plain_atomic_weights(minerals, materials):
     # Source: formulas and moles of oxides of minerals.yaml; masses of the whole formulas from
     # periodictable. The percentages and the molar masses of oxides are not used at all.
-    table = {e["formula"]: e for e in minerals["materials"].values() if "FeTiO3" != e["formula"]}
+    table = {e["formula"]: e for e in minerals["materials"].values() if e["formula"] != "FeTiO3"}
     ideal = [m for m in materials if m.analysis.formula in table]
     assert len(ideal) >= 50
     random = np.random.default_rng(21)
@@ -122,9 +122,7 @@ def test_fluxes_sum_to_one_and_percentages_to_a_hundred(moles):
     # Weight percent and back.
     back = found.weight_percent / MOLAR_MASS
     np.testing.assert_allclose(unity_formula(back), found.unity, rtol=1e-9)
-    assert found.silica_alumina == pytest.approx(
-        found.point[0] / found.point[1], rel=1e-12
-    )
+    assert found.silica_alumina == pytest.approx(found.point[0] / found.point[1], rel=1e-12)
     assert found.share(*FLUXES) == pytest.approx(1.0, abs=1e-12)
 
 

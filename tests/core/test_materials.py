@@ -69,7 +69,9 @@ def test_a_negative_figure_is_refused():
         Analysis.from_percent({"SiO2": -1.0}, 0, "Odd spar")
 
 
-@pytest.mark.parametrize(("silica", "odd"), [(97.9, True), (98, False), (102, False), (102.1, True)])
+@pytest.mark.parametrize(
+    ("silica", "odd"), [(97.9, True), (98, False), (102, False), (102.1, True)]
+)
 def test_a_total_outside_98_to_102_is_a_warning(silica, odd):
     # Source: design, section 4.
     material = Material("s", "Sand", Analysis.from_percent({"SiO2": silica}, 0))

@@ -13,7 +13,9 @@ from core.errors import InputError
 from core.numbers import LARGEST_AMOUNT, is_unfinished, number_text, read_amount, read_number
 
 
-@pytest.mark.parametrize("text", ["0.5", "0,5", ".5", ",5", " 0.5 ", "+0.5", "00.5", "5e-1", "5E-1"])
+@pytest.mark.parametrize(
+    "text", ["0.5", "0,5", ".5", ",5", " 0.5 ", "+0.5", "00.5", "5e-1", "5E-1"]
+)
 def test_a_half_is_a_half_however_it_is_written(text):
     assert read_number(text) == 0.5
 
@@ -22,7 +24,9 @@ def test_a_typeset_minus_is_a_minus():
     assert read_number("−3,25") == -3.25
 
 
-@pytest.mark.parametrize("text", ["1.234,5", "1,234.5", "1.234.567", "1,234,567", "0,,5", "1e5,5.0"])
+@pytest.mark.parametrize(
+    "text", ["1.234,5", "1,234.5", "1.234.567", "1,234,567", "0,,5", "1e5,5.0"]
+)
 def test_a_figure_that_could_mean_two_things_is_refused(text):
     with pytest.raises(InputError, match="more than one number"):
         read_number(text)
@@ -77,12 +81,14 @@ def test_a_number_is_read_back_as_it_was(value):
 @given(st.text(max_size=60))
 def test_any_text_gives_a_finite_number_or_words(text):
     try:
-        value = read_number(text)
+        value, said = read_number(text), ""
     except InputError as fault:
-        assert "\n" not in str(fault)
-        return
-    assert math.isfinite(value)
-    assert re.search(r"\d", text)
+        value, said = None, str(fault)
+    if value is None:
+        assert said.isprintable()
+    else:
+        assert math.isfinite(value)
+        assert re.search("[0-9]", text)
 
 
 @pytest.mark.parametrize("text", ["", "-", "12.", "12,", ".", "-.", " 3. "])

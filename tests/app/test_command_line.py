@@ -1,0 +1,215 @@
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from app.command_line import run
+
+KEYS = {
+    "name",
+    "variant",
+    "firing",
+    "body",
+    "convention",
+    "incomplete",
+    "unity",
+    "mol_percent",
+    "weight_percent",
+    "loss_on_ignition_percent",
+    "ratios",
+    "reading",
+    "melt",
+    "fit",
+    "cautions",
+}
+NULLS = {
+    "reading": (
+        "surface",
+        "kind",
+        "soundness",
+        "probabilities",
+        "melt_margin_percent",
+        "reasons",
+    ),
+    "melt": (
+        "log10_viscosity_at_peak",
+        "log10_viscosity_error",
+        "liquidus_c",
+        "liquidus_error_c",
+        "surface_tension_n_m",
+        "healing",
+        "crystal_um",
+        "glass_transition_c",
+    ),
+    "fit": ("glaze_expansion", "glaze_expansion_error", "stress_mpa", "verdict"),
+}
+
+
+@pytest.fixture
+def recipe(tmp_path, fixture_text) -> Path:
+    path = tmp_path / "fixture.yaml"
+    path.write_text(fixture_text, encoding="utf-8")
+    return path
+
+
+def read(capsys, *arguments):
+    assert run(["read", *map(str, arguments), "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def failure(capsys, *arguments):
+    """Run a command that must fail; return its one line."""
+    assert run(list(map(str, arguments))) == 1
+    out, err = capsys.readouterr()
+    assert not out
+    assert err.count("\n") == 1
+    assert "Traceback" not in err
+    return err
+
+
+def test_read_prints_one_object_with_every_promised_key(capsys, recipe):
+    values = read(capsys, recipe)
+    assert values.keys() >= KEYS
+    for part, names in NULLS.items():
+        assert values[part].keys() >= set(names)
+        assert all(values[part][name] is None for name in names), "no model, no number"
+    assert values["firing"] == {"id": "cone-10-medium", "cone": "10", "peak_c": 1285.0}
+    assert values["body"]["id"] == "stoneware"
+    # The arithmetic fixture, computed from the atomic weights.
+    assert values["unity"]["SiO2"] == pytest.approx(2.929, abs=0.002)
+    assert values["ratios"]["silica_alumina"] == pytest.approx(6.17, abs=0.005)
+    assert values["loss_on_ignition_percent"] == pytest.approx(8.83, abs=0.01)
+
+
+def test_read_prints_text_for_people(capsys, recipe):
+    assert run(["read", str(recipe)]) == 0
+    out = capsys.readouterr().out
+    assert "SiO2:Al2O3 6.17" in out
+    assert "accredited laboratory" in out
+
+
+def test_a_variant_firing_and_body_can_be_chosen(capsys, studio_folder):
+    path = studio_folder / "recipes" / "eider.yaml"
+    base = read(capsys, path)
+    other = read(capsys, path, "--variant", "B", "--firing", "slow-satin", "--body", "porcelain")
+    assert other["variant"] == "B"
+    assert other["firing"]["id"] == "slow-satin"
+    assert other["firing"]["peak_c"] == 1215.0
+    assert other["body"]["id"] == "porcelain"
+    assert other["unity"]["MgO"] > base["unity"]["MgO"]
+
+
+def test_a_material_that_no_table_has_makes_the_formula_incomplete(capsys, recipe, fixture_text):
+    recipe.write_text(fixture_text.replace('"talc"', '"moon-dust"'), encoding="utf-8")
+    values = read(capsys, recipe)
+    assert values["incomplete"] == ["moon-dust"]
+
+
+def test_wrong_input_is_one_line_that_says_where_and_how_to_mend(
+    capsys, tmp_path, recipe, fixture_text
+):
+    assert "variant" in failure(capsys, "read", recipe, "--variant", "Q")
+    assert "cone-10-medium" in failure(capsys, "read", recipe, "--firing", "cone-99")
+    assert "does not exist" in failure(capsys, "read", tmp_path / "none.yaml")
+    assert "folder" in failure(capsys, "read", tmp_path)
+    recipe.write_text(fixture_text.replace('"16"', '"-16"'), encoding="utf-8")
+    line = failure(capsys, "read", recipe)
+    assert "fixture.yaml, line 8, base[1].parts: '-16' is negative; give zero or more" in line
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["read"],
+        ["read", "a", "--paper", "x"],
+        ["card", "a.yaml"],
+        ["--no-such"],
+        ["a.yaml", "b.yaml"],
+    ],
+)
+def test_wrong_usage_ends_with_two(arguments, capsys):
+    with pytest.raises(SystemExit) as ended:
+        run(arguments)
+    assert ended.value.code == 2
+    assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_check_passes_the_demo_studio_and_fails_on_one_bad_file(capsys, studio_folder):
+    assert run(["check", str(studio_folder)]) == 0
+    out = capsys.readouterr().out
+    assert out.count(": sound") >= 11
+    bad = studio_folder / "recipes" / "bad.yaml"
+    bad.write_text('glost: "1"\nkind: recipe\nname: &x "a"\n', encoding="utf-8")
+    assert run(["check", str(studio_folder)]) == 1
+    out, err = capsys.readouterr()
+    assert "bad.yaml, line 3" in err
+    assert out.count(": sound") >= 11
+
+
+def test_materials_lists_the_table(capsys):
+    assert run(["materials", "--json"]) == 0
+    listed = json.loads(capsys.readouterr().out)
+    assert len(listed) >= 70
+    kaolin = next(m for m in listed if m["id"] == "kaolin")
+    # Ideal kaolinite: 39.50 % alumina, computed from atomic weights.
+    assert kaolin["analysis"]["Al2O3"] == pytest.approx(39.50, abs=0.01)
+    assert run(["materials"]) == 0
+    assert "nepheline-syenite" in capsys.readouterr().out
+
+
+def test_card_writes_a_pdf(tmp_path, recipe):
+    out = tmp_path / "card.pdf"
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "app",
+            "card",
+            str(recipe),
+            "--batch",
+            "500",
+            "--paper",
+            "A6",
+            "-o",
+            str(out),
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert out.read_bytes().startswith(b"%PDF")
+
+
+def test_a_card_that_cannot_be_written_is_one_line(capsys, tmp_path, recipe, qapp):
+    line = failure(capsys, "card", recipe, "-o", tmp_path / "no" / "such" / "card.pdf")
+    assert "card.pdf" in line or "no/such" in line
+    failure(capsys, "card", recipe, "--batch", "-5", "-o", tmp_path / "card.pdf")
+    assert not (tmp_path / "card.pdf").exists()
+
+
+def test_reading_a_recipe_does_not_load_the_window_system(recipe):
+    script = (
+        "import sys; from app.command_line import run; "
+        f"code = run(['read', {str(recipe)!r}, '--json']); "
+        "assert not any(m.startswith(('PySide6', 'pyqtgraph')) for m in sys.modules); "
+        "sys.exit(code)"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_without_a_screen_the_window_says_so_in_one_sentence(recipe, tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-m", "app", str(recipe)],
+        capture_output=True,
+        text=True,
+        env={"PATH": "/usr/bin:/bin", "HOME": str(tmp_path), "PYTHONPATH": ":".join(sys.path)},
+        check=False,
+    )
+    if sys.platform.startswith("linux"):
+        assert done.returncode == 1
+        assert done.stderr.count("\n") == 1
+        assert "screen" in done.stderr or "apt-get install" in done.stderr

@@ -1,0 +1,132 @@
+import numpy as np
+import pytest
+from PySide6.QtCore import QPointF, Qt
+
+from app.map_view import HOME, TRAIL_LENGTH
+from core.recipe import Section
+from core.variants import save_variant
+
+
+@pytest.fixture
+def map_view(window):
+    return window.map_view
+
+
+def test_the_point_moves_with_the_recipe_and_leaves_a_trail(map_view, window):
+    before = window.document.evaluation.point
+    window.recipe_view.base.rows_model.nudge(1, 1)
+    after = window.document.evaluation.point
+    assert after != before
+    assert map_view.point._point == after
+    assert tuple(map_view.trail._points[-2]) == before
+    for _ in range(2 * TRAIL_LENGTH):
+        window.recipe_view.base.rows_model.nudge(1, 1)
+    assert len(map_view.trail._points) == TRAIL_LENGTH
+
+
+def test_the_screen_place_of_the_point_agrees_with_the_axes(map_view, window):
+    box = map_view.plot.getViewBox()
+    spot = map_view.point.to_screen(np.array([window.document.evaluation.point]))[0]
+    expected = box.mapViewToScene(QPointF(*window.document.evaluation.point))
+    assert spot.x() == pytest.approx(expected.x(), abs=0.5)
+    assert spot.y() == pytest.approx(expected.y(), abs=0.5)
+
+
+def test_the_arrow_ends_where_the_nudge_would(map_view, window):
+    window.recipe_view.base.go_to(1)
+    window.state.set_step(1.0)
+    end = map_view.nudge._to
+    assert map_view.nudge._text == "Talc +1"
+    window.recipe_view.base.rows_model.nudge(1, 1)
+    assert window.document.evaluation.point == pytest.approx(end, abs=1e-12)
+
+
+def test_saved_variants_stay_on_the_map_with_their_letters(map_view, window):
+    document = window.document
+    document.edit("save", save_variant(document.recipe, "first", "2026-11-25"))
+    point = document.evaluation.point
+    document.edit("talc", document.recipe.with_amount(Section.BASE, 1, 25.0))
+    assert map_view.backdrop.variants.keys() == {"A"}
+    assert map_view.backdrop.variants["A"] == pytest.approx(point)
+
+
+def test_hovering_reads_coordinates_and_the_zone(map_view):
+    box = map_view.plot.getViewBox()
+    map_view._on_hover(box.mapViewToScene(QPointF(3.0, 0.3)))
+    text = map_view.readout.text()
+    assert "3.00" in text
+    assert "0.300" in text
+    assert "10.00" in text
+    assert "glossy by practice" in text
+
+
+def test_zoom_pan_and_home_work_by_keyboard(map_view, qtbot):
+    plot = map_view.plot
+    wide = plot.getViewBox().viewRange()
+    qtbot.keyClicks(plot, "+")
+    near = plot.getViewBox().viewRange()
+    assert near[0][1] - near[0][0] < wide[0][1] - wide[0][0]
+    qtbot.keyClick(plot, Qt.Key.Key_Right)
+    assert plot.getViewBox().viewRange()[0][0] > near[0][0]
+    qtbot.keyClicks(plot, "h")
+    x, y = plot.getViewBox().viewRange()
+    assert tuple(x) == pytest.approx(HOME[0])
+    assert tuple(y) == pytest.approx(HOME[1])
+
+
+def test_the_words_of_the_chart_carry_its_figures(map_view, window):
+    silica, alumina = window.document.evaluation.point
+    text = map_view.text()
+    assert f"{silica:.2f} silica" in text
+    assert f"{alumina:.3f} alumina" in text
+    assert map_view.plot.accessibleDescription() == text
+    assert window.words.toPlainText() == text
+
+
+def test_the_chart_says_that_its_zones_are_rules_of_practice(map_view):
+    assert "rules of practice for cone 10" in map_view.basis_label.text()
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ((), "no rows yet"),
+        (("silica",), "no flux"),
+        (("whiting",), "no silica"),
+    ],
+)
+def test_what_has_no_point_is_said_in_words_and_nothing_is_nan(map_view, window, rows, words):
+    from dataclasses import replace
+
+    from core.recipe import Ingredient
+
+    recipe = replace(window.document.recipe, base=tuple(Ingredient(m, 50.0) for m in rows))
+    window.document.edit("strange", recipe)
+    shown = map_view.state_label.text() + window.reading_panel.browser.toPlainText()
+    assert words in shown.lower()
+    everything = shown + map_view.text() + map_view.readout.text()
+    assert "nan" not in everything.lower().split()
+    model = window.formula_panel.model
+    for row in range(model.rowCount()):
+        for column in range(model.columnCount()):
+            assert "nan" not in str(model.index(row, column).data()).lower()
+    map_view.grab()
+
+
+def test_the_map_repaints_two_thousand_times(map_view, window):
+    viewport = map_view.plot.viewport()
+    model = window.recipe_view.base.rows_model
+    for i in range(2000):
+        if i % 20 == 0:
+            model.nudge(1, 1 if i % 40 else -1)
+        viewport.repaint()
+    assert not map_view.plot.grab().isNull()
+
+
+def test_colours_follow_the_theme_live(map_view, window, theme):
+    def corner():
+        return map_view.plot.grab().toImage().pixelColor(2, 2)
+
+    light = corner()
+    theme.set_choice("dark")
+    assert corner().lightness() < light.lightness()

@@ -1,0 +1,225 @@
+"""Budgets of the bench: each as a ratio against something timed in the same run.
+
+Run with ``python -m pytest tests/bench --benchmark-only``; the plain test run
+executes each once, without timing.
+"""
+
+import os
+import statistics
+import subprocess
+import sys
+import time
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from app.main_window import MainWindow
+from app.settings import Settings
+from app.theme import Theme
+from core.evaluate import evaluate
+from core.formula import oxide_moles, unity_formula
+from core.material_table import shipped_materials
+from core.oxides import FLUXES, mask_of
+from core.recipe import Ingredient, Recipe, Section
+from core.studio import Studio
+from core.variants import save_variant
+
+IDS = [
+    "potash-feldspar",
+    "talc",
+    "whiting",
+    "kaolin",
+    "silica",
+    "dolomite",
+    "soda-feldspar",
+    "nepheline-syenite",
+    "wollastonite",
+    "zinc-oxide",
+    "strontium-carbonate",
+    "spodumene",
+    "petalite",
+    "bone-ash",
+    "calcined-kaolin",
+    "colemanite",
+    "barium-carbonate",
+    "alumina",
+    "bentonite",
+    "magnesium-carbonate",
+]
+
+
+def twenty_rows() -> Recipe:
+    rows = tuple(Ingredient(m, 2.0 + i) for i, m in enumerate(IDS))
+    return Recipe("Twenty rows", "cone-10-medium", "stoneware", rows)
+
+
+def with_fifty_variants(recipe: Recipe) -> Recipe:
+    for i in range(50):
+        recipe = recipe.with_amount(Section.BASE, 1 + i % 10, 3.0 + 0.3 * i)
+        recipe = save_variant(recipe, f"variant {i}", "2026-11-25")
+    return recipe
+
+
+def median_of(run, times=15):
+    """Median seconds of calling `run`."""
+    taken = []
+    for _ in range(times):
+        begin = time.perf_counter()
+        run()
+        taken.append(time.perf_counter() - begin)
+    return statistics.median(taken)
+
+
+@pytest.fixture(params=[(1280, 720), (2560, 1440)], ids=["720p", "1440p"])
+def bench(request, qtbot, tmp_path):
+    store = QSettings(str(tmp_path / "s.ini"), QSettings.Format.IniFormat)
+    window = MainWindow(Settings(store), Theme("light"))
+    qtbot.addWidget(window, before_close_func=lambda w: w.document.undo_stack.setClean())
+    window.document.edit("begin", with_fifty_variants(twenty_rows()))
+    window.resize(*request.param)
+    window.show()
+    qtbot.waitExposed(window)
+    window.recipe_view.base.setFocus()
+    window.recipe_view.base.go_to(1)
+    QApplication.processEvents()
+    return window
+
+
+def test_key_press_to_the_bench_repainted(benchmark, bench):
+    """Budget: median under 16 ms, worst of 200 under 50 ms (20 rows, 50 saved points)."""
+    table = bench.recipe_view.base
+    up = True
+
+    def press():
+        nonlocal up
+        QTest.keyClick(table, Qt.Key.Key_Plus if up else Qt.Key.Key_Minus)
+        up = not up
+        QApplication.processEvents()
+
+    press()
+    if benchmark.disabled:
+        press()
+        benchmark(lambda: None)
+        return
+    benchmark.pedantic(press, rounds=200, iterations=1, warmup_rounds=10)
+    recompute = median_of(lambda: evaluate(bench.document.recipe, bench.document.studio))
+    benchmark.extra_info["median_over_recompute"] = benchmark.stats.stats.median / recompute
+    benchmark.extra_info["worst_ms"] = 1e3 * benchmark.stats.stats.max
+
+
+def test_the_recompute_alone(benchmark):
+    """Budget: under 4 ms; beside it the bare draws of its 500 recipes by numpy."""
+    recipe, studio = twenty_rows(), Studio()
+    benchmark(lambda: evaluate(recipe, studio))
+    if benchmark.disabled:
+        return
+    weights = np.ones((500, 20))
+    analyses = np.ones((20, 25))
+    bare = median_of(lambda: weights @ analyses, 50)
+    benchmark.extra_info["median_over_one_matrix_product"] = benchmark.stats.stats.median / bare
+
+
+def test_a_hundred_thousand_unity_formulas(benchmark):
+    """Budget: within 3 times the bare numpy matrix product and division."""
+    rng = np.random.default_rng(1)
+    table = np.array([shipped_materials().get(m).moles_per_gram for m in IDS])
+    amounts = rng.uniform(1.0, 50.0, (100_000, len(IDS)))
+    mask = mask_of(FLUXES)
+
+    def bare():
+        moles = amounts @ table
+        return moles / (moles @ mask)[:, None]
+
+    def ours():
+        return unity_formula(oxide_moles(amounts, table))
+
+    result = benchmark(ours)
+    np.testing.assert_allclose(result, bare(), rtol=1e-12)
+    if benchmark.disabled:
+        return
+    ratio = benchmark.stats.stats.median / median_of(bare)
+    benchmark.extra_info["over_bare_numpy"] = ratio
+
+
+START = """
+import time
+begin = time.perf_counter()
+{body}
+print(time.perf_counter() - begin)
+"""
+EMPTY = """
+import numpy, pyqtgraph
+from PySide6.QtWidgets import QApplication, QMainWindow
+app = QApplication([])
+window = QMainWindow()
+window.show()
+app.processEvents()
+"""
+OURS = """
+from PySide6.QtCore import QSettings
+from PySide6.QtWidgets import QApplication
+from app.main_window import MainWindow
+from app.settings import Settings
+from app.theme import Theme
+from pathlib import Path
+app = QApplication([])
+window = MainWindow(Settings(QSettings({ini!r}, QSettings.Format.IniFormat)), Theme("light"))
+window.show()
+window.document.open(Path({recipe!r}))
+app.processEvents()
+"""
+
+
+def started(body: str) -> float:
+    done = subprocess.run(
+        [sys.executable, "-c", START.format(body=body)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+    )
+    return float(done.stdout.split()[-1])
+
+
+def test_window_up_and_usable(benchmark, tmp_path):
+    """Budget: under 1.5 times importing Qt, pyqtgraph and numpy and showing an empty window."""
+    from core.tables import data_folder
+
+    recipe = str(data_folder() / "demo-studio" / "recipes" / "eider.yaml")
+    ours = OURS.format(ini=str(tmp_path / "s.ini"), recipe=recipe)
+    if benchmark.disabled:
+        benchmark(lambda: started(ours))
+        return
+    pairs = [(started(EMPTY), started(ours)) for _ in range(7)]
+    benchmark.pedantic(lambda: started(ours), rounds=3)
+    benchmark.extra_info["over_empty_window"] = statistics.median(o / e for e, o in pairs)
+
+
+MEMORY = """
+import resource
+with open("/proc/self/status") as status:
+    print(next(l for l in status if l.startswith("VmRSS")).split()[1])
+"""
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")
+def test_memory_of_the_open_bench(benchmark, tmp_path):
+    """Budget: under 250 MB resident with the bench open."""
+    from core.tables import data_folder
+
+    recipe = str(data_folder() / "demo-studio" / "recipes" / "eider.yaml")
+    script = OURS.format(ini=str(tmp_path / "s.ini"), recipe=recipe) + "app.processEvents()\n"
+    done = subprocess.run(
+        [sys.executable, "-c", script + MEMORY],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+    )
+    megabytes = int(done.stdout.split()[-1]) / 1024
+    benchmark.extra_info["resident_mb"] = megabytes
+    benchmark(lambda: None)
+    assert megabytes < 250

@@ -1,0 +1,70 @@
+"""Rows as cells of a spreadsheet, both ways."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from core.errors import InputError
+from core.material_table import shipped_materials
+from core.recipe import MOST_ROWS
+from core.spreadsheet import cells_of, rows_from
+
+TABLE = shipped_materials()
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Talc\t16\n", "talc\t16", "Talc;16\r\n", "material\tparts\nTalc\t16\n\n", "TALC\tx\t16",
+     "Talc\t16%", " Talc \t 16,0 ", "'Talc\t16"],
+)  # fmt: skip
+def test_a_name_and_an_amount_are_read_from_usual_cells(text):
+    (row,) = rows_from(text, TABLE)
+    name = TABLE.get("talc").name
+    assert row.amount == 16.0
+    assert row.material in ("talc", "Talc", "TALC")
+    assert rows_from(f"{name}\t16", TABLE)[0].material == "talc"
+
+
+def test_a_synonym_leads_to_its_material():
+    assert rows_from("CHINA CLAY\t20", TABLE)[0].material == "kaolin"
+
+
+def test_an_unknown_name_is_kept_as_it_stands():
+    assert rows_from("Nowhere spar\t12,5", TABLE)[0].material == "Nowhere spar"
+    assert len(rows_from("n" * 500 + "\t1", TABLE)[0].material) <= 80
+
+
+@pytest.mark.parametrize("text", ["", "hello", "a\tb", "16\n12", "talc\t-5", "talc\tnan", "\t\t\n"])
+def test_what_holds_no_rows_is_refused_in_words(text):
+    with pytest.raises(InputError, match="no rows"):
+        rows_from(text, TABLE)
+
+
+def test_too_much_is_refused_in_words():
+    assert len(rows_from("talc\t1\n" * MOST_ROWS, TABLE)) == MOST_ROWS
+    with pytest.raises(InputError, match=f"{MOST_ROWS + 1} rows"):
+        rows_from("talc\t1\n" * (MOST_ROWS + 1), TABLE)
+    with pytest.raises(InputError, match="too much"):
+        rows_from("x" * 1_000_000, TABLE)
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from([m.name for m in TABLE]), st.floats(0, 1e6)),
+        min_size=1,
+        max_size=20,
+    )
+)
+def test_rows_that_are_copied_and_pasted_are_the_same_rows(rows):
+    found = rows_from(cells_of(rows), TABLE)
+    assert [(TABLE.get(r.material).name, r.amount) for r in found] == rows
+
+
+@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "\t=1", "\n=1"])
+def test_a_name_never_runs_as_a_formula(name):
+    # Source: OWASP, "CSV Injection": cells that begin with = + - @ are run.
+    cell = cells_of([(name, 1.0)]).split("\t")[0]
+    assert not cell.startswith(("=", "+", "-", "@", "\t", "\r", "\n"))
+    assert cells_of([(name, 1.0)]).count("\n") == 1
