@@ -62,6 +62,8 @@ COARSE = "◆"
 _NOTE_LINES = 4
 _ROW_LINES = 6
 """Lines of a material's name kept on one page with its weight."""
+_CAUTION_LINES = 6
+"""A caution of up to so many lines is not cut by the end of a page."""
 _SMALLEST_PT = 6.5
 _TYPE_SCALES = (1.0, 0.94, 0.88)
 """How much the type may shrink where that saves a page."""
@@ -664,7 +666,9 @@ class _Card:
         blocks: list[_Block] = []
         for line in lines:
             font = sheet.font(sheet.small, bold=line.startswith(FOOD))
-            blocks.append(_joined(*sheet.paragraph(line, font, gap=sheet.pt(1.5))))
+            lines_of_it = sheet.paragraph(line, font, gap=sheet.pt(1.5))
+            short = len(lines_of_it) <= _CAUTION_LINES
+            blocks += [_joined(*lines_of_it)] if short else lines_of_it
         return [_joined(self._heading("Cautions"), blocks[0]), *blocks[1:]]
 
 

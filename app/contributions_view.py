@@ -41,8 +41,8 @@ GLASS_FORMERS: Final = ("SiO2", "TiO2", "ZrO2", "SnO2", "CeO2")
 _ROW: Final = 28.0
 _BAR: Final = 24.0
 _SHORTEST_NAME: Final = 3
-_MOST_FITTED: Final = 2000
 """Letters, without the dots of what is left out."""
+_MOST_FITTED: Final = 2000
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,12 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
-from core.evaluate import Evaluation, evaluate, pins_of
+from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
+from core.formula import Formula
 from core.recipe import Recipe
 from core.recipe_file import read_recipe, save_recipe, with_analysis_pins
 from core.studio import Studio, find_studio, open_studio
+from core.variants import as_recipe
 
 UNDO_STEPS = 500
 UNNAMED = "Untitled glaze"
@@ -56,6 +58,7 @@ class Document(QObject):
 
     recipe_changed = Signal(object)  # core.recipe.Recipe
     evaluation_changed = Signal(object)  # core.evaluate.Evaluation
+    variants_changed = Signal(object)  # dict of name to core.formula.Formula
     path_changed = Signal(object)  # Path or None
     studio_changed = Signal(object)  # core.studio.Studio
 
@@ -68,6 +71,8 @@ class Document(QObject):
         self._path: Path | None = None
         self._base_alone = False
         self._evaluation = evaluate(self._recipe, self._studio)
+        self._variant_formulas: dict[str, Formula] = {}
+        self._variants_of: tuple[object, ...] = ()
 
     @property
     def recipe(self) -> Recipe:
@@ -83,6 +88,11 @@ class Document(QObject):
     def evaluation(self) -> Evaluation:
         """All figures of the recipe as it stands."""
         return self._evaluation
+
+    @property
+    def variant_formulas(self) -> dict[str, Formula]:
+        """The formula of each saved variant, by name."""
+        return self._variant_formulas
 
     @property
     def path(self) -> Path | None:
@@ -187,5 +197,21 @@ class Document(QObject):
     def _show(self, recipe: Recipe) -> None:
         self._recipe = recipe
         self._evaluation = evaluate(recipe, self._studio, self._base_alone)
+        self._evaluate_variants()
         self.recipe_changed.emit(recipe)
         self.evaluation_changed.emit(self._evaluation)
+
+    def _evaluate_variants(self) -> None:
+        """Compute the variants' formulas when they change; an edit of the rows leaves them."""
+        recipe, studio = self._recipe, self._studio
+        now = (recipe.variants, recipe.pinned, studio, self._base_alone)
+        if len(now) == len(self._variants_of) and all(
+            a is b for a, b in zip(now, self._variants_of, strict=True)
+        ):
+            return
+        self._variants_of = now
+        self._variant_formulas = {
+            variant.name: formula_alone(as_recipe(recipe, variant), studio, self._base_alone)
+            for variant in recipe.variants
+        }
+        self.variants_changed.emit(self._variant_formulas)

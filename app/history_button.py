@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shiboken6
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QToolButton, QWidget
 
@@ -24,5 +25,8 @@ class HistoryButton(QToolButton):
 
     def _follow(self) -> None:
         action = self._action
+        # An action says "changed" once more while its window is taken down.
+        if not shiboken6.isValid(action):
+            return
         self.setEnabled(action.isEnabled())
         self.setToolTip(f"{action.text()} ({action.shortcut().toString()})")

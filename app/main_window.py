@@ -30,7 +30,7 @@ from app.card_dialog import CardDialog
 from app.contributions_view import ContributionsView
 from app.document import Document
 from app.file_actions import FileActions
-from app.flux_triangle import FluxTriangle
+from app.flux_triangle import FluxTriangle, family_shares
 from app.formula_panel import FormulaPanel
 from app.history_button import HistoryButton
 from app.icons import icon
@@ -45,6 +45,7 @@ from app.theme import CHOICES, Palette, Theme
 from app.variant_actions import VariantActions
 from app.variants_panel import VariantsPanel
 from core.evaluate import evaluate
+from core.formula import Formula
 
 _LEFT, _RIGHT = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
 _BOTTOM = Qt.DockWidgetArea.BottomDockWidgetArea
@@ -140,7 +141,7 @@ class MainWindow(QMainWindow):
         docks, down = self.docks, Qt.Orientation.Vertical
         wide = [docks["rows"], docks["reading"]]
         self.resizeDocks(wide, [372, 300], Qt.Orientation.Horizontal)
-        self.resizeDocks([docks["rows"], docks["variants"]], [420, 220], down)
+        self.resizeDocks([docks["rows"], docks["variants"]], [470, 170], down)
         self.resizeDocks([docks["reading"], docks["formula"]], [300, 360], down)
         self.resizeDocks([docks["oxides"]], [190], down)
 
@@ -247,6 +248,7 @@ class MainWindow(QMainWindow):
         self.document.path_changed.connect(self._on_path_changed)
         self.document.evaluation_changed.connect(self.contributions.show_evaluation)
         self.document.evaluation_changed.connect(self.triangle.show_evaluation)
+        self.document.variants_changed.connect(self._on_variants_changed)
         self.document.studio_changed.connect(self._tell_studio_faults)
         self.map_view.described.connect(self.words.setPlainText)
         self._theme.changed.connect(self._set_palette)
@@ -338,6 +340,10 @@ class MainWindow(QMainWindow):
         faults = self.document.studio.faults
         if faults:
             self._say(str(faults[0]))
+
+    def _on_variants_changed(self, formulas: dict[str, Formula]) -> None:
+        shares = {name: family_shares(formula) for name, formula in formulas.items()}
+        self.triangle.show_variants([(n, s) for n, s in shares.items() if s is not None])
 
     def _on_saved(self, path: Path) -> None:
         self._say(self.tr("Saved {}").format(path.name))

@@ -37,6 +37,8 @@ ZONE_ROLE = {
 }
 POINT_PX = 14
 RATIOS = (3, 4, 5, 6, 7, 8, 10, 12)
+_LONGEST_LABEL = 150
+"""Of a row's name at the arrow [px]."""
 _LABEL_ROOM = (0, 4, 8, 14)
 """Margins that a zone's name would like around it, the least first [px]."""
 
@@ -281,6 +283,11 @@ class TrailItem(_ScreenItem):
         super().__init__()
         self._points: Floats = np.empty((0, 2))
 
+    @property
+    def points(self) -> Floats:
+        """The positions, the newest last."""
+        return self._points
+
     def set_points(self, points: Floats) -> None:
         """Take positions, the newest last, shape (n, 2)."""
         self._points = points
@@ -310,6 +317,11 @@ class PointItem(_ScreenItem):
         super().__init__()
         self._point: tuple[float, float] | None = None
         self._other: tuple[float, float] | None = None
+
+    @property
+    def point(self) -> tuple[float, float] | None:
+        """Where the point stands, in chart coordinates."""
+        return self._point
 
     def set_point(
         self, point: tuple[float, float] | None, other: tuple[float, float] | None = None
@@ -345,17 +357,29 @@ class NudgeItem(_ScreenItem):
         super().__init__()
         self._from: tuple[float, float] | None = None
         self._to: tuple[float, float] | None = None
-        self._text = ""
+        self._name = ""
+        self._change = ""
         self._font = QFont()
+
+    @property
+    def end(self) -> tuple[float, float] | None:
+        """Where the arrow ends, in chart coordinates."""
+        return self._to
+
+    @property
+    def text(self) -> str:
+        """The row's name and the change."""
+        return f"{self._name} {self._change}".strip()
 
     def set_nudge(
         self,
         begin: tuple[float, float] | None,
         end: tuple[float, float] | None,
-        text: str,
+        name: str = "",
+        change: str = "",
     ) -> None:
-        """Take both ends and the words; None hides the arrow."""
-        self._from, self._to, self._text = begin, end, text
+        """Take both ends, the row's name and the change; None hides the arrow."""
+        self._from, self._to, self._name, self._change = begin, end, name, change
         self.update()
 
     def set_font(self, font: QFont) -> None:
@@ -387,14 +411,17 @@ class NudgeItem(_ScreenItem):
             painter.drawLine(start, tip - unit * 7)
             painter.drawPolygon(head)
         painter.setFont(self._font)
-        width = painter.fontMetrics().horizontalAdvance(self._text) + 8
+        metrics = painter.fontMetrics()
+        name = metrics.elidedText(self._name, Qt.TextElideMode.ElideRight, _LONGEST_LABEL)
+        text = f"{name} {self._change}"
+        width = metrics.horizontalAdvance(text) + 8
         height = painter.fontMetrics().height() + 2
         spot = QRectF(0, 0, width, height)
         left = unit.x() < 0
         spot.moveCenter(tip + unit * 6 + QPointF((-1 if left else 1) * (width / 2 + 2), 0))
         spot.moveLeft(min(max(spot.left(), box.left() + 2), box.right() - width - 2))
         spot.moveTop(min(max(spot.top(), box.top() + 2), box.bottom() - height - 2))
-        _halo_text(painter, palette, spot, self._text, Role.INK)
+        _halo_text(painter, palette, spot, text, Role.INK)
 
 
 def _halo_text(painter: QPainter, palette: Palette, spot: QRectF, text: str, role: Role) -> None:

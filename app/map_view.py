@@ -17,10 +17,9 @@ from app.figure_line import FigureLine
 from app.icons import icon
 from app.map_items import BackdropItem, CloudItem, NudgeItem, PointItem, TrailItem
 from app.theme import Palette, Role, Theme
-from core.evaluate import Evaluation, nudged_point, point_of
-from core.recipe import Recipe
+from core.evaluate import Evaluation, nudged_point
+from core.formula import Formula
 from core.regions import practice_rules
-from core.variants import as_recipe
 
 TRAIL_LENGTH = 30
 HOME = ((0.0, 6.0), (0.0, 1.0))
@@ -44,9 +43,6 @@ class MapView(QWidget):
         self._theme = theme
         self._trail: deque[tuple[float, float]] = deque(maxlen=TRAIL_LENGTH)
         self._variants: dict[str, tuple[float, float]] = {}
-        self._variants_key: object = None
-        # Keeps what the key names by identity alive.
-        self._kept: object = None
         self._zone_key: object = None
         self._text = ""
         self.plot = pg.PlotWidget(self, background=None)
@@ -54,14 +50,14 @@ class MapView(QWidget):
         self.readout = FigureLine(Role.MUTED)
         self.state_label = QLabel(self.plot)
         self._build()
-        document.recipe_changed.connect(self._on_recipe_changed)
+        document.variants_changed.connect(self._on_variants_changed)
         document.evaluation_changed.connect(self._on_evaluation_changed)
         document.path_changed.connect(self._forget_trail)
         for signal in (state.selection_changed, state.step_changed, state.hold_total_changed):
             signal.connect(self._show_nudge)
         theme.changed.connect(self._set_palette)
         self._set_palette(theme.palette)
-        self._on_recipe_changed(document.recipe)
+        self._on_variants_changed(document.variant_formulas)
         self._on_evaluation_changed(document.evaluation)
 
     def _build(self) -> None:
@@ -197,24 +193,9 @@ class MapView(QWidget):
             "border-radius: 6px; padding: 8px"
         )
 
-    def _on_recipe_changed(self, recipe: Recipe) -> None:
-        # An edit of the rows leaves the saved variants as they are.
-        key = (
-            id(recipe.variants),
-            id(recipe.pinned),
-            id(self._document.studio),
-            self._document.base_alone,
-        )
-        if key == self._variants_key:
-            return
-        self._variants_key, self._kept = key, (recipe, self._document.studio)
-        self._variants = {}
-        for variant in recipe.variants:
-            point = point_of(
-                as_recipe(recipe, variant), self._document.studio, self._document.base_alone
-            )
-            if point is not None:
-                self._variants[variant.name] = point
+    def _on_variants_changed(self, formulas: dict[str, Formula]) -> None:
+        points = {name: formula.point for name, formula in formulas.items()}
+        self._variants = {name: point for name, point in points.items() if point is not None}
         self.backdrop.set_variants(self._variants)
 
     def _on_evaluation_changed(self, evaluation: Evaluation) -> None:
@@ -258,14 +239,14 @@ class MapView(QWidget):
     def _show_nudge(self, *_: object) -> None:
         evaluation, selected = self._document.evaluation, self._state.selected
         if selected is None or evaluation.point is None or not self._has(selected):
-            self.nudge.set_nudge(None, None, "")
+            self.nudge.set_nudge(None, None)
             return
         end = nudged_point(
             evaluation, selected.section, selected.row, self._state.step, self._state.hold_total
         )
         row = evaluation.recipe.rows(selected.section)[selected.row]
-        text = f"{evaluation.material_name(row.material)} {formatting.signed(self._state.step)}"
-        self.nudge.set_nudge(evaluation.point, end, text)
+        name = evaluation.material_name(row.material)
+        self.nudge.set_nudge(evaluation.point, end, name, formatting.signed(self._state.step))
 
     def _has(self, selected: SelectedRow) -> bool:
         return selected.row < len(self._document.recipe.rows(selected.section))
@@ -276,7 +257,7 @@ class MapView(QWidget):
             lines = [str(state) for state in evaluation.formula.states]
             if not evaluation.recipe.base:
                 lines.append(self.tr("Choose a first material in the rows at the left."))
-            text = ".\n".join(line.rstrip(".") for line in lines)
+            text = "\n".join(f"{line.rstrip('.')}." for line in lines)
             self.state_label.setText(text[:1].upper() + text[1:])
             self._place_state_label()
 

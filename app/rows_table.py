@@ -7,7 +7,14 @@ from itertools import count
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QSize, Qt
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QWheelEvent
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QSizePolicy, QTableView, QWidget
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QApplication,
+    QHeaderView,
+    QSizePolicy,
+    QTableView,
+    QWidget,
+)
 
 from app.bench_state import BenchState, SelectedRow
 from app.delegates import AmountDelegate, BarDelegate, LockDelegate, MaterialDelegate
@@ -243,7 +250,10 @@ class RowsTable(QTableView):
 
     def _on_rows_came(self, _parent: QModelIndex, first: int, _last: int) -> None:
         self.updateGeometry()
-        # A row that was just added wants its amount next.
+        # A row that was just added here wants its amount next.
+        focus = QApplication.focusWidget()
+        if focus is None or not (focus is self or self.isAncestorOf(focus)):
+            return
         self.selectionModel().setCurrentIndex(
             self.rows_model.index(first, Column.PARTS),
             QItemSelectionModel.SelectionFlag.ClearAndSelect

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import importlib.util
 import os
+import re
 import shutil
 import sys
 from collections.abc import Iterator
@@ -44,7 +45,9 @@ def qt_fault(load_fault: str) -> InputError:
     >>> print(qt_fault("libEGL.so.1: cannot open shared object file"))
     the window system cannot start, libEGL is missing; on Debian: apt-get install libegl1
     """
-    name = load_fault.split(".so")[0].split("/")[-1].split(" ")[-1]
+    # "A: B: cannot open ..." names B as what is missing, and A as what wanted it.
+    missing = re.search(r"(lib[\w.+-]+?)\.so[\w.]*: cannot open", load_fault)
+    name = missing[1] if missing else ""
     package = _PACKAGES.get(name)
     if package is None:
         return InputError(

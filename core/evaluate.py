@@ -217,13 +217,11 @@ def batch_amounts(recipe: Recipe, base_alone: bool = False) -> list[tuple[str, f
     return amounts
 
 
-def point_of(
-    recipe: Recipe, studio: Studio, base_alone: bool = False
-) -> tuple[float, float] | None:
-    """Return the point of a recipe alone: (SiO2, Al2O3), or None without a flux."""
-    materials, _ = resolve(recipe, studio)
+def formula_alone(recipe: Recipe, studio: Studio, base_alone: bool = False) -> Formula:
+    """Compute the formula of a recipe and nothing else that is shown about it."""
+    materials, missing = resolve(recipe, studio)
     amounts = [(materials[m], w) for m, w in batch_amounts(recipe, base_alone) if m in materials]
-    return _formula(amounts, studio, False).point
+    return _formula(amounts, studio, bool(missing))
 
 
 def nudged_point(
@@ -236,7 +234,7 @@ def nudged_point(
         changed = nudge(evaluation.recipe, section, row, step, hold_total)
     except InputError:
         return None
-    return point_of(changed, evaluation.studio, evaluation.base_alone)
+    return formula_alone(changed, evaluation.studio, evaluation.base_alone).point
 
 
 def _formula(amounts: list[tuple[Material, float]], studio: Studio, incomplete: bool) -> Formula:

@@ -159,7 +159,8 @@ class MaterialTable:
         """Find materials whose name, id or synonym holds every word.
 
         Names that begin with what was typed come first, then those of which
-        a word does, then the rest; each group in the order of the table.
+        a word does, then the rest; in each group the short names, which are
+        the common ones, come before the long.
 
         Examples
         --------
@@ -172,11 +173,11 @@ class MaterialTable:
         if not wanted:
             return list(self)
         ranked: list[tuple[int, int, Material]] = []
-        for order, material in enumerate(self):
+        for material in self:
             terms = self._keys[material.id]
             best = min((_rank(term, wanted) for term in terms), default=None)
             if best is not None and best < _NO_MATCH:
-                ranked.append((best, order, material))
+                ranked.append((best, len(material.name), material))
         return [material for _, _, material in sorted(ranked, key=lambda item: item[:2])]
 
 

@@ -100,7 +100,7 @@ def open_studio(folder: Path | None) -> Studio:
     expect_kind(document, "studio")
     record = convert(document, _StudioRecord)
     for number, oxide in enumerate(record.count_as_flux):
-        if oxide not in COLOURING_RO:
+        if oxide not in (*FLUXES, *COLOURING_RO):
             raise document.fault(
                 ("count_as_flux", number),
                 f"{oxide!r} cannot be counted as a flux",
@@ -134,7 +134,7 @@ def open_studio(folder: Path | None) -> Studio:
         materials=materials,
         bodies=bodies,
         firings=firings,
-        convention=Convention((*FLUXES, *dict.fromkeys(record.count_as_flux))),
+        convention=Convention(tuple(dict.fromkeys((*FLUXES, *record.count_as_flux)))),
         scales=scales,
         scale=next((s for s in scales if s.id == record.default_scale), scales[0]),
         test_batch_g=float(record.test_batch_g) or 100.0,

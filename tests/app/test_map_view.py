@@ -17,11 +17,11 @@ def test_the_point_moves_with_the_recipe_and_leaves_a_trail(map_view, window):
     window.recipe_view.base.rows_model.nudge(1, 1)
     after = window.document.evaluation.point
     assert after != before
-    assert map_view.point._point == after
-    assert tuple(map_view.trail._points[-2]) == before
+    assert map_view.point.point == after
+    assert tuple(map_view.trail.points[-2]) == before
     for _ in range(2 * TRAIL_LENGTH):
         window.recipe_view.base.rows_model.nudge(1, 1)
-    assert len(map_view.trail._points) == TRAIL_LENGTH
+    assert len(map_view.trail.points) == TRAIL_LENGTH
 
 
 def test_the_screen_place_of_the_point_agrees_with_the_axes(map_view, window):
@@ -35,8 +35,8 @@ def test_the_screen_place_of_the_point_agrees_with_the_axes(map_view, window):
 def test_the_arrow_ends_where_the_nudge_would(map_view, window):
     window.recipe_view.base.go_to(1)
     window.state.set_step(1.0)
-    end = map_view.nudge._to
-    assert map_view.nudge._text == "Talc +1"
+    end = map_view.nudge.end
+    assert map_view.nudge.text == "Talc +1"
     window.recipe_view.base.rows_model.nudge(1, 1)
     assert window.document.evaluation.point == pytest.approx(end, abs=1e-12)
 

@@ -17,10 +17,10 @@ from hypothesis import strategies as st
 from core.evaluate import (
     batch_amounts,
     evaluate,
+    formula_alone,
     material_of,
     nudged_point,
     pins_of,
-    point_of,
     resolve,
 )
 from core.formula import State
@@ -95,7 +95,9 @@ def test_one_part_more_or_less_moves_the_point_as_in_the_table(
     # Source: the nudge table of the design, section 7, the other rows fixed.
     row = _row(fixture_recipe, material)
     changed = nudge(fixture_recipe, Section.BASE, row, step)
-    assert point_of(changed, studio) == pytest.approx((silica, alumina), abs=HALF_DIGIT[3])
+    assert formula_alone(changed, studio).point == pytest.approx(
+        (silica, alumina), abs=HALF_DIGIT[3]
+    )
     assert _unity(changed, "MgO") == pytest.approx(magnesia, abs=HALF_DIGIT[3])
     formula = evaluate(changed, studio).formula
     assert formula.silica_alumina == pytest.approx(ratio, abs=HALF_DIGIT[2])
@@ -109,7 +111,7 @@ def test_the_arrow_of_the_next_nudge_points_where_the_nudge_goes(fixture_recipe,
     assert foretold == pytest.approx((2.891, 0.464), abs=HALF_DIGIT[3])
     held = nudged_point(here, Section.BASE, row, 1.0, hold_total=True)
     after = nudge(fixture_recipe, Section.BASE, row, 1.0, hold_total=True)
-    assert held == point_of(after, studio)
+    assert held == formula_alone(after, studio).point
     assert nudged_point(here, Section.BASE, 99, 1.0, hold_total=False) is None
 
 
