@@ -22,7 +22,8 @@ from PySide6.QtWidgets import (
 )
 
 from app import problems
-from app.card import PAPERS, CardRequest, paint_card, write_pdf
+from app.card import PAPERS, CardRequest, paint_card
+from app.card_pdf import write_pdf
 from app.file_actions import file_stem
 from app.settings import Settings
 from core.batch import batch_of
@@ -32,6 +33,8 @@ from core.studio import Scale
 
 _USUAL_BATCH = "1000"
 _USUAL_PAPER = "A5"
+_PAPER_NAMES = {"Letter": "US Letter", "4x6": "4 × 6 in"}
+"""Where they differ from those of the command line."""
 
 
 class CardDialog(QDialog):
@@ -147,8 +150,8 @@ class CardDialog(QDialog):
             self._scale_ids.append(scale.id)
         self.paper = QComboBox()
         self.paper.setAccessibleName(self.tr("Paper"))
-        for key, size in PAPERS.items():
-            self.paper.addItem(size.name() if key not in ("Letter", "4x6") else _title(key), key)
+        for key in PAPERS:
+            self.paper.addItem(_PAPER_NAMES.get(key, key), key)
         chosen = self.paper.findData(self._remembered("card/paper", _USUAL_PAPER))
         self.paper.setCurrentIndex(max(chosen, 0))
         self.message = QLabel()
@@ -267,7 +270,3 @@ class CardDialog(QDialog):
 
     def _say(self, text: str) -> None:
         self.message.setText(text)
-
-
-def _title(key: str) -> str:
-    return {"Letter": "US Letter", "4x6": "4 × 6 in"}[key]

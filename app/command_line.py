@@ -158,7 +158,8 @@ def _card(options: argparse.Namespace) -> int:
     from app.start import gui_application
 
     with gui_application():
-        from app.card import CardRequest, write_pdf
+        from app.card import CardRequest
+        from app.card_pdf import write_pdf
 
         request = CardRequest(
             evaluation=evaluation,

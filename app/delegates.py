@@ -256,6 +256,26 @@ class LockDelegate(QStyledItemDelegate):
         return False
 
 
+class FigureDelegate(QStyledItemDelegate):
+    """Paints a column of figures that changes with every key press.
+
+    The usual delegate asks the model seven questions for each cell; this one
+    asks for the text alone.
+    """
+
+    def __init__(self, alignment: Qt.AlignmentFlag, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._alignment = alignment | Qt.AlignmentFlag.AlignVCenter
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        _paint_ground(painter, option)
+        text = index.data()
+        if text:
+            painter.setPen(option.palette.text().color())  # type: ignore[attr-defined]
+            rect = option.rect.adjusted(4, 0, -4, 0)  # type: ignore[attr-defined]
+            painter.drawText(rect, self._alignment, text)
+
+
 def _paint_ground(painter: QPainter, option: QStyleOptionViewItem) -> None:
     """Fill a cell that is all drawing as the style fills the others of its row."""
     if option.state & QStyle.StateFlag.State_Selected:  # type: ignore[attr-defined]

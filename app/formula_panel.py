@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QCheckBox,
@@ -13,6 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import formatting
+from app.delegates import FigureDelegate
 from app.document import Document
 from app.figure_line import FigureLine
 from app.flux_ribbon import FluxRibbon
@@ -59,6 +61,10 @@ class FormulaPanel(QWidget):
         table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         table.setTabKeyNavigation(False)
         table.setMinimumHeight(120)
+        table.setItemDelegate(FigureDelegate(Qt.AlignmentFlag.AlignRight, table))
+        table.setItemDelegateForColumn(
+            Column.OXIDE, FigureDelegate(Qt.AlignmentFlag.AlignLeft, table)
+        )
         table.verticalHeader().hide()
         table.verticalHeader().setDefaultSectionSize(24)
         header = table.horizontalHeader()

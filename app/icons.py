@@ -43,12 +43,8 @@ def icon(name: str, palette: Palette, size: int = 20, role: Role = Role.INK) -> 
     """
     drawing = _drawing(name)
     made = QIcon()
-    for mode, ours in (
-        (QIcon.Mode.Normal, role),
-        (QIcon.Mode.Active, role),
-        (QIcon.Mode.Selected, role),
-        (QIcon.Mode.Disabled, Role.MUTED),
-    ):
+    # Active and selected fall back on normal.
+    for mode, ours in ((QIcon.Mode.Normal, role), (QIcon.Mode.Disabled, Role.MUTED)):
         for ratio in RATIOS:
             made.addPixmap(_render(drawing, palette.hex(ours), size, ratio), mode)
     return made

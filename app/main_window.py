@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import (
@@ -25,8 +26,6 @@ from PySide6.QtWidgets import (
 from app.actions import COMMANDS, IN_WIDGET, Actions
 from app.basis_bar import BasisBar
 from app.bench_state import BenchState, SelectedRow
-from app.card import CardRequest
-from app.card_dialog import CardDialog
 from app.contributions_view import ContributionsView
 from app.document import Document
 from app.file_actions import FileActions
@@ -46,6 +45,10 @@ from app.variant_actions import VariantActions
 from app.variants_panel import VariantsPanel
 from core.evaluate import evaluate
 from core.formula import Formula
+
+if TYPE_CHECKING:
+    from app.card import CardRequest
+    from app.card_dialog import CardDialog
 
 _LEFT, _RIGHT = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
 _BOTTOM = Qt.DockWidgetArea.BottomDockWidgetArea
@@ -261,6 +264,10 @@ class MainWindow(QMainWindow):
 
     def card_dialog(self) -> CardDialog:
         """Return the dialog of the card."""
+        # Printing is a second's work at the first card, not at every start.
+        from app.card import CardRequest
+        from app.card_dialog import CardDialog
+
         recipe, studio = self.document.recipe, self.document.studio
         evaluation = evaluate(recipe, studio)
         variant = recipe.variant(recipe.based_on)

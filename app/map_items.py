@@ -16,7 +16,6 @@ from PySide6.QtGui import (
     QColor,
     QFont,
     QPainter,
-    QPainterPath,
     QPen,
     QPixmap,
     QPolygonF,
@@ -25,22 +24,17 @@ from PySide6.QtGui import (
 )
 
 from app.theme import Palette, Role, zone_brush_pattern
+from app.zone_roles import ZONE_ROLE
 from core.regions import Zone
 
 Floats = NDArray[np.float64]
 
-ZONE_ROLE = {
-    Zone.GLOSSY: Role.GLOSSY,
-    Zone.SATIN: Role.SATIN,
-    Zone.MATTE: Role.MATTE,
-    Zone.UNDERFIRED: Role.UNDERFIRED,
-}
 POINT_PX = 14
 RATIOS = (3, 4, 5, 6, 7, 8, 10, 12)
 _LONGEST_LABEL = 150
 """Of a row's name at the arrow [px]."""
-_LABEL_ROOM = (0, 4, 8, 14)
-"""Margins that a zone's name would like around it, the least first [px]."""
+_LABEL_ROOM = 14.0
+"""Margin that a zone's name would like around it [px]."""
 
 
 class _ScreenItem(pg.GraphicsObject):
@@ -193,17 +187,13 @@ class BackdropItem(_ScreenItem):
     def _paint_name(
         self, painter: QPainter, palette: Palette, zone: Zone, shape: QPolygonF
     ) -> None:
-        clip = QPainterPath()
-        clip.addPolygon(shape)
-        field = QPainterPath()
-        field.addRect(self.screen_box())
-        visible = clip.intersected(field).boundingRect()
         font = QFont(self._font)
         font.setPointSizeF(font.pointSizeF() + 1)
         painter.setFont(font)
         size = painter.fontMetrics().boundingRect(str(zone)).size()
         spot = QRectF(0, 0, size.width() + 8, size.height() + 4)
-        place = _roomiest(clip.intersected(field), visible, spot)
+        corners = np.array([(corner.x(), corner.y()) for corner in shape])
+        place = _roomiest(corners, self.screen_box(), spot)
         if place is not None:
             spot.moveCenter(place)
             _halo_text(painter, palette, spot, str(zone), Role.INK)
@@ -434,26 +424,41 @@ def _halo_text(painter: QPainter, palette: Palette, spot: QRectF, text: str, rol
     painter.drawText(spot, Qt.AlignmentFlag.AlignCenter, text)
 
 
-def _roomiest(path: QPainterPath, within: QRectF, label: QRectF) -> QPointF | None:
-    """Find where a label has most room inside a shape, and among such places the middle."""
-    if within.isEmpty():
+def _roomiest(corners: Floats, box: QRectF, label: QRectF) -> QPointF | None:
+    """Find where a label has most room inside a convex area, and among such places the middle.
+
+    Parameters
+    ----------
+    corners : ndarray, shape (n, 2)
+        Of the area [px], in either sense of rotation.
+    box : QRectF
+        What is visible of the chart [px].
+    label : QRectF
+        Of the wanted size [px].
+    """
+    low = np.maximum(corners.min(axis=0), (box.left(), box.top()))
+    high = np.minimum(corners.max(axis=0), (box.right(), box.bottom()))
+    if (high - low <= 0).any():
         return None
-    middle = within.center()
-    best: tuple[int, float] | None = None
-    place = None
-    for i in range(1, 24):
-        for j in range(1, 16):
-            centre = QPointF(
-                within.left() + within.width() * i / 24, within.top() + within.height() * j / 16
-            )
-            spot = QRectF(label)
-            spot.moveCenter(centre)
-            room = 0
-            for margin in _LABEL_ROOM:
-                if not path.contains(spot.adjusted(-margin, -margin, margin, margin)):
-                    break
-                room += 1
-            distance = float(np.hypot(*(centre - middle).toTuple()))
-            if room and (best is None or (-room, distance) < best):
-                best, place = (-room, distance), centre
-    return place
+    grid = np.stack(
+        np.meshgrid(np.linspace(0, 1, 33)[1:-1], np.linspace(0, 1, 25)[1:-1]), axis=-1
+    ).reshape(-1, 2)
+    centres = low + grid * (high - low)
+    half = np.array([label.width(), label.height()]) / 2
+    # Distance of a label to an edge is that of its centre less its own reach
+    # along the edge's normal; turned so that inside is positive.
+    edges = np.roll(corners, -1, axis=0) - corners
+    lengths = np.hypot(*edges.T)
+    edges, begins = edges[lengths > 0], corners[lengths > 0]
+    normals = np.stack([-edges[:, 1], edges[:, 0]], axis=1) / np.hypot(*edges.T)[:, None]
+    inward = np.sign(((corners.mean(axis=0) - begins) * normals).sum(axis=1))
+    normals *= inward[:, None]
+    depth = ((centres[:, None, :] - begins) * normals).sum(axis=2)
+    room = (depth - np.abs(normals) @ half).min(axis=1)
+    in_view = np.minimum(centres - (box.left(), box.top()), (box.right(), box.bottom()) - centres)
+    room = np.minimum(room, (in_view - half).min(axis=1))
+    if room.max() < 0:
+        return None
+    # Beyond what a name likes around it, more room is worth nothing.
+    score = np.minimum(room, _LABEL_ROOM) - 1e-3 * np.hypot(*(centres - (low + high) / 2).T)
+    return QPointF(*centres[int(score.argmax())])

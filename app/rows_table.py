@@ -17,7 +17,13 @@ from PySide6.QtWidgets import (
 )
 
 from app.bench_state import BenchState, SelectedRow
-from app.delegates import AmountDelegate, BarDelegate, LockDelegate, MaterialDelegate
+from app.delegates import (
+    AmountDelegate,
+    BarDelegate,
+    FigureDelegate,
+    LockDelegate,
+    MaterialDelegate,
+)
 from app.document import Document
 from app.recipe_model import BAR_FULL, Column, RecipeModel
 from app.theme import Theme, apply_tabular_figures
@@ -94,6 +100,8 @@ class RowsTable(QTableView):
             Column.MATERIAL, MaterialDelegate(self._document, theme, self)
         )
         self.setItemDelegateForColumn(Column.PARTS, AmountDelegate(self._document, self))
+        percent = FigureDelegate(Qt.AlignmentFlag.AlignRight, self)
+        self.setItemDelegateForColumn(Column.PERCENT, percent)
         self.setItemDelegateForColumn(Column.BAR, BarDelegate(theme, self))
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         names = {Section.BASE: self.tr("Base"), Section.ADDITIONS: self.tr("Additions")}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import gc
 import importlib.util
 import os
 import re
@@ -11,11 +12,18 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import platformdirs
 
 from core.errors import InputError
 from core.tables import data_folder
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QApplication
+
+    from app.main_window import MainWindow
+    from app.settings import Settings
 
 # Shared libraries that a bare Debian lacks, and the package that brings each.
 _PACKAGES = {
@@ -135,11 +143,21 @@ def open_window(path: Path | None, theme: str | None) -> int:
     Raises
     ------
     InputError
-        If Qt cannot start, or `path` cannot be read.
+        If Qt cannot start, or `path` does not exist.
     """
     if path is not None and not path.exists():
         raise InputError("does not exist", "name a recipe file or a studio folder", str(path))
     require_qt(window=True)
+    application, _window = bring_up(path, theme)
+    return int(application.exec())
+
+
+def bring_up(
+    path: Path | None, theme: str | None, settings: Settings | None = None
+) -> tuple[QApplication, MainWindow]:
+    """Start Qt and show the window; Qt is known to be there."""
+    # Nothing made while starting is garbage; looking for it takes a tenth of the time.
+    gc.disable()
     from PySide6.QtWidgets import QApplication
 
     from app.icons import icon
@@ -151,7 +169,7 @@ def open_window(path: Path | None, theme: str | None) -> int:
     application = QApplication(["glost"])
     application.setApplicationName("Glost")
     application.setDesktopFileName("glost")
-    settings = Settings()
+    settings = settings or Settings()
     looks = Theme(theme or settings.theme)
     application.setWindowIcon(icon("glost", looks.palette, 64))
     window = MainWindow(settings, looks)
@@ -165,4 +183,15 @@ def open_window(path: Path | None, theme: str | None) -> int:
     window.show()
     if path is not None:
         window.files.open(path)
-    return int(application.exec())
+    spare_collector()
+    return application, window
+
+
+def spare_collector() -> None:
+    """Keep what lives as long as the window out of the garbage collector's rounds.
+
+    A full round over it would take longer than a frame may.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.enable()

@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 import periodictable
+from molmass import Formula
 from numpy.typing import NDArray
 
 from core.errors import InputError
@@ -45,11 +46,20 @@ _PART: Final = re.compile(r"(\d*)((?:[A-Z][a-z]?\d*|\((?:[A-Z][a-z]?\d*)+\)\d*)+
 _LONGEST_FORMULA: Final = 120
 
 
-def _molar_mass(formula: str) -> float:
-    return float(periodictable.formula(formula).mass)
+def _atoms(formula: str) -> dict[str, float]:
+    """Count the atoms of a formula without dots."""
+    return {
+        str(element): float(item.count) for element, item in Formula(formula).composition().items()
+    }
 
 
-MOLAR_MASS: Final[NDArray[np.float64]] = np.array([_molar_mass(o) for o in OXIDES])
+def _molar_mass(atoms: Mapping[str, float]) -> float:
+    """Sum the standard atomic weights [g/mol]; KeyError where an element has none."""
+    weights = {element: float(periodictable.elements.symbol(element).mass) for element in atoms}
+    return sum(count * weights[element] for element, count in atoms.items())
+
+
+MOLAR_MASS: Final[NDArray[np.float64]] = np.array([_molar_mass(_atoms(o)) for o in OXIDES])
 """Molar masses [g/mol] in the order of `OXIDES`, from the atomic weights of
 the periodictable library (IUPAC standard atomic weights)."""
 MOLAR_MASS.setflags(write=False)
@@ -178,12 +188,12 @@ def parse_formula(text: str, owner: str = "") -> MineralFormula:
             raise InputError(f"{who}{part!r} in the formula {text!r} cannot be read", mend)
         count = int(match[1] or 1)
         try:
-            parsed = periodictable.formula(match[2])
-        except (ValueError, KeyError) as fault:
+            found = _atoms(match[2])
+            mass += count * _molar_mass(found)
+        except ValueError as fault:
             raise InputError(f"{who}{part!r} in {text!r} names no known element", mend) from fault
-        mass += count * float(parsed.mass)
-        for element, number in parsed.atoms.items():
-            atoms[str(element)] = atoms.get(str(element), 0.0) + count * float(number)
+        for element, number in found.items():
+            atoms[element] = atoms.get(element, 0.0) + count * number
     moles: dict[str, float] = {}
     for element, number in atoms.items():
         if element in _LEAVES:

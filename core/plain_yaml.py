@@ -30,6 +30,8 @@ DEEPEST = 16
 
 _Loader: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
+_OPENING = (yaml.MappingStartEvent, yaml.SequenceStartEvent)
+_CLOSING = (yaml.MappingEndEvent, yaml.SequenceEndEvent)
 _STR_TAG = "tag:yaml.org,2002:str"
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 
@@ -175,21 +177,22 @@ class _Builder:
         self._key: list[str | None] = []
 
     def take(self, event: Any) -> None:
-        if isinstance(event, yaml.DocumentStartEvent):
-            self.documents += 1
-            if self.documents > 1:
-                raise self._fault(event, "holds a second document", "keep one per file")
-        elif isinstance(event, yaml.AliasEvent):
-            raise self._fault(event, f"uses the alias *{event.anchor}", "write the value out")
-        elif isinstance(event, yaml.NodeEvent):
-            self._node(event)
-        elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
+        kind = type(event)
+        if kind is yaml.ScalarEvent or kind in _OPENING:
+            self._node(event, kind)
+        elif kind in _CLOSING:
             self._open.pop()
             self._key.pop()
             if self._place:
                 self._place.pop()
+        elif kind is yaml.DocumentStartEvent:
+            self.documents += 1
+            if self.documents > 1:
+                raise self._fault(event, "holds a second document", "keep one per file")
+        elif kind is yaml.AliasEvent:
+            raise self._fault(event, f"uses the alias *{event.anchor}", "write the value out")
 
-    def _node(self, event: Any) -> None:
+    def _node(self, event: Any, kind: type) -> None:
         if event.anchor is not None:
             raise self._fault(event, f"uses the anchor &{event.anchor}", "leave it out")
         if event.tag is not None:
@@ -208,12 +211,12 @@ class _Builder:
             raise self._fault(event, f"holds more than {MOST_VALUES} values", "split the file")
         self.lines[place] = event.start_mark.line + 1
         value: Tree
-        if isinstance(event, yaml.ScalarEvent):
+        if kind is yaml.ScalarEvent:
             value = event.value
         else:
             if len(self._open) >= DEEPEST:
                 raise self._fault(event, f"nests deeper than {DEEPEST} levels", "flatten it")
-            value = {} if isinstance(event, yaml.MappingStartEvent) else []
+            value = {} if kind is yaml.MappingStartEvent else []
         if isinstance(parent, dict):
             assert isinstance(step, str)
             parent[step] = value

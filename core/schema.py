@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import cache
 from typing import Any, TypeVar
 
 import msgspec
@@ -103,20 +104,28 @@ def unknown_keys(tree: Tree, record: type[msgspec.Struct]) -> dict[str, Tree]:
     """Return the entries of a mapping that `record` has no field for."""
     if not isinstance(tree, dict):
         return {}
-    known = {field.encode_name for field in msgspec.structs.fields(record)}
+    known = _fields(record)
     return {key: value for key, value in tree.items() if key not in known}
+
+
+@cache
+def _fields(record: type[msgspec.Struct]) -> Mapping[str, bool]:
+    """Names of a record's fields; True for those that hold a list or mapping of their own."""
+    return {
+        field.encode_name: field.default is msgspec.NODEFAULT
+        and field.default_factory is not msgspec.NODEFAULT
+        for field in msgspec.structs.fields(record)
+    }
 
 
 def _emptied(tree: Any, record: type[msgspec.Struct]) -> Any:
     """Read a key without a value as left out where a list or mapping belongs."""
     if not isinstance(tree, Mapping):
         return tree
-    plain = {
-        field.encode_name
-        for field in msgspec.structs.fields(record)
-        if field.default is msgspec.NODEFAULT and field.default_factory is not msgspec.NODEFAULT
+    fields = _fields(record)
+    return {
+        key: value for key, value in tree.items() if not (value == "" and fields.get(key, False))
     }
-    return {key: value for key, value in tree.items() if not (value == "" and key in plain)}
 
 
 _WORDS = {
@@ -144,15 +153,3 @@ def _split(message: str) -> tuple[str, Place]:
         wanted, got = (_WORDS.get(w, w.strip("`")) for w in expected.groups())
         return f"is {got} where {wanted} belongs; write {wanted} there", tuple(place)
     return text[:1].lower() + text[1:], tuple(place)
-
-
-__all__ = [
-    "FORMAT",
-    "Amount",
-    "Flag",
-    "InputError",
-    "Number",
-    "convert",
-    "expect_kind",
-    "unknown_keys",
-]

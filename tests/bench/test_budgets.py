@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QApplication
 
 from app.main_window import MainWindow
 from app.settings import Settings
+from app.start import spare_collector
 from app.theme import Theme
 from core.evaluate import evaluate
 from core.formula import oxide_moles, unity_formula
@@ -85,6 +86,7 @@ def bench(request, qtbot, tmp_path):
     window.recipe_view.base.setFocus()
     window.recipe_view.base.go_to(1)
     QApplication.processEvents()
+    spare_collector()
     return window
 
 
@@ -159,27 +161,20 @@ window.show()
 app.processEvents()
 """
 OURS = """
-from PySide6.QtCore import QSettings
-from PySide6.QtWidgets import QApplication
-from app.main_window import MainWindow
-from app.settings import Settings
-from app.theme import Theme
 from pathlib import Path
-app = QApplication([])
-window = MainWindow(Settings(QSettings({ini!r}, QSettings.Format.IniFormat)), Theme("light"))
-window.show()
-window.document.open(Path({recipe!r}))
+from app.start import bring_up
+app, window = bring_up(Path({recipe!r}), "light")
 app.processEvents()
 """
 
 
-def started(body: str) -> float:
+def started(body: str, home) -> float:
     done = subprocess.run(
         [sys.executable, "-c", START.format(body=body)],
         capture_output=True,
         text=True,
         check=True,
-        env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+        env={**os.environ, "QT_QPA_PLATFORM": "offscreen", "XDG_CONFIG_HOME": str(home)},
     )
     return float(done.stdout.split()[-1])
 
@@ -189,12 +184,12 @@ def test_window_up_and_usable(benchmark, tmp_path):
     from core.tables import data_folder
 
     recipe = str(data_folder() / "demo-studio" / "recipes" / "eider.yaml")
-    ours = OURS.format(ini=str(tmp_path / "s.ini"), recipe=recipe)
+    ours = OURS.format(recipe=recipe)
     if benchmark.disabled:
-        benchmark(lambda: started(ours))
+        benchmark(lambda: started(ours, tmp_path))
         return
-    pairs = [(started(EMPTY), started(ours)) for _ in range(7)]
-    benchmark.pedantic(lambda: started(ours), rounds=3)
+    pairs = [(started(EMPTY, tmp_path), started(ours, tmp_path)) for _ in range(7)]
+    benchmark.pedantic(lambda: started(ours, tmp_path), rounds=3)
     benchmark.extra_info["over_empty_window"] = statistics.median(o / e for e, o in pairs)
 
 
@@ -211,13 +206,13 @@ def test_memory_of_the_open_bench(benchmark, tmp_path):
     from core.tables import data_folder
 
     recipe = str(data_folder() / "demo-studio" / "recipes" / "eider.yaml")
-    script = OURS.format(ini=str(tmp_path / "s.ini"), recipe=recipe) + "app.processEvents()\n"
+    script = OURS.format(recipe=recipe) + "app.processEvents()\n"
     done = subprocess.run(
         [sys.executable, "-c", script + MEMORY],
         capture_output=True,
         text=True,
         check=True,
-        env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+        env={**os.environ, "QT_QPA_PLATFORM": "offscreen", "XDG_CONFIG_HOME": str(tmp_path)},
     )
     megabytes = int(done.stdout.split()[-1]) / 1024
     benchmark.extra_info["resident_mb"] = megabytes
