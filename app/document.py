@@ -61,6 +61,8 @@ class Document(QObject):
     variants_changed = Signal(object)  # dict of name to core.formula.Formula
     path_changed = Signal(object)  # Path or None
     studio_changed = Signal(object)  # core.studio.Studio
+    opened = Signal()
+    """Another recipe lies on the bench, new or from a file."""
 
     def __init__(self, studio: Studio | None = None, parent: QObject | None = None) -> None:
         super().__init__(parent)
@@ -193,6 +195,7 @@ class Document(QObject):
         self.studio_changed.emit(studio)
         self.path_changed.emit(path)
         self._show(recipe)
+        self.opened.emit()
 
     def _show(self, recipe: Recipe) -> None:
         self._recipe = recipe

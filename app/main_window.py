@@ -248,7 +248,8 @@ class MainWindow(QMainWindow):
         self.recipes_panel.open_asked.connect(self.files.open)
         self.document.recipe_changed.connect(self._show_title)
         self.document.undo_stack.cleanChanged.connect(self._show_title)
-        self.document.path_changed.connect(self._on_path_changed)
+        self.document.path_changed.connect(self._show_title)
+        self.document.opened.connect(self._on_opened)
         self.document.evaluation_changed.connect(self.contributions.show_evaluation)
         self.document.evaluation_changed.connect(self.triangle.show_evaluation)
         self.document.variants_changed.connect(self._on_variants_changed)
@@ -355,8 +356,10 @@ class MainWindow(QMainWindow):
     def _on_saved(self, path: Path) -> None:
         self._say(self.tr("Saved {}").format(path.name))
 
-    def _on_path_changed(self, _path: Path | None) -> None:
+    def _on_opened(self) -> None:
         self.triangle.forget_trail()
+        self.triangle.show_evaluation(self.document.evaluation)
+        self.recipe_view.base.go_to(0)
         self._show_title()
 
     def _show_title(self, *_: object) -> None:

@@ -52,7 +52,7 @@ class MapView(QWidget):
         self._build()
         document.variants_changed.connect(self._on_variants_changed)
         document.evaluation_changed.connect(self._on_evaluation_changed)
-        document.path_changed.connect(self._forget_trail)
+        document.opened.connect(self._begin_anew)
         for signal in (state.selection_changed, state.step_changed, state.hold_total_changed):
             signal.connect(self._show_nudge)
         theme.changed.connect(self._set_palette)
@@ -213,10 +213,11 @@ class MapView(QWidget):
         self._describe(evaluation)
         self.readout.setText(self._resting_readout())
 
-    def _forget_trail(self, _path: object) -> None:
+    def _begin_anew(self) -> None:
+        """Forget where another recipe's point has been."""
         self._trail.clear()
-        # Another recipe has another place; its own point decides the view.
-        self._zone_key = None
+        self._on_evaluation_changed(self._document.evaluation)
+        self.go_home()
 
     def _show_zones(self, *_: object) -> None:
         (_, x1), (_, y1) = self.plot.getViewBox().viewRange()

@@ -126,7 +126,11 @@ class RowsTable(QTableView):
         row = min(max(row, 0), last)
         if self.rows_model.is_new_line(row):
             column = Column.MATERIAL
-        self.setCurrentIndex(self.rows_model.index(row, column))
+        self.selectionModel().setCurrentIndex(
+            self.rows_model.index(row, column),
+            QItemSelectionModel.SelectionFlag.ClearAndSelect
+            | QItemSelectionModel.SelectionFlag.Rows,
+        )
 
     def edit_new_line(self) -> None:
         """Open the picker on the line that waits for a new material."""
@@ -262,11 +266,7 @@ class RowsTable(QTableView):
         focus = QApplication.focusWidget()
         if focus is None or not (focus is self or self.isAncestorOf(focus)):
             return
-        self.selectionModel().setCurrentIndex(
-            self.rows_model.index(first, Column.PARTS),
-            QItemSelectionModel.SelectionFlag.ClearAndSelect
-            | QItemSelectionModel.SelectionFlag.Rows,
-        )
+        self.go_to(first)
 
     def _on_rows_went(self, _parent: QModelIndex, first: int, _last: int) -> None:
         self.updateGeometry()

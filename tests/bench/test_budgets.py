@@ -1,6 +1,6 @@
 """Budgets of the bench: each as a ratio against something timed in the same run.
 
-Run with ``python -m pytest tests/bench --benchmark-only``; the plain test run
+Run with ``python -m pytest tests/bench --benchmark-enable``; the plain test run
 executes each once, without timing.
 """
 
