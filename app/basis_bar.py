@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from html import escape
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSizePolicy, QWidget
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QWidget
 
 from app.document import Document
+from app.figure_line import FigureLine
+from app.theme import Palette
 from core.recipe import Recipe
 from core.studio import Studio
+
+_MISSING_ROLE = Qt.ItemDataRole.UserRole + 1
 
 
 class BasisBar(QWidget):
@@ -18,11 +24,10 @@ class BasisBar(QWidget):
     def __init__(self, document: Document, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._document = document
-        self.place = QLabel()
-        self.place.setTextFormat(Qt.TextFormat.PlainText)
-        self.place.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self.firing = QComboBox()
-        self.body = QComboBox()
+        # A long name gives way in its middle; variant and "unsaved" stay in sight.
+        self.place = FigureLine(elide=Qt.TextElideMode.ElideMiddle)
+        self.firing = _QuietComboBox()
+        self.body = _QuietComboBox()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(8, 0, 8, 0)
         layout.setSpacing(8)
@@ -44,6 +49,10 @@ class BasisBar(QWidget):
         self._on_studio_changed(document.studio)
         self._on_recipe_changed(document.recipe)
 
+    def set_palette(self, palette: Palette) -> None:
+        """Take the colours of a theme."""
+        self.place.set_palette(palette)
+
     def _on_studio_changed(self, studio: Studio) -> None:
         self.firing.clear()
         for firing in studio.firings.values():
@@ -62,7 +71,7 @@ class BasisBar(QWidget):
         text = " ▸ ".join(steps) + (self.tr("  (unsaved)") if self._document.modified else "")
         if text != self.place.text():
             self.place.setText(text)
-            self.place.setToolTip(text)
+            self.place.setToolTip(escape(text))
         _show(self.firing, recipe.firing)
         _show(self.body, recipe.body)
 
@@ -84,8 +93,29 @@ def _show(box: QComboBox, wanted: str) -> None:
     """Show an id in a box; one that the tables lack is shown as it stands."""
     if box.currentData() == wanted:
         return
+    for stale in range(box.count() - 1, -1, -1):
+        if box.itemData(stale, _MISSING_ROLE) and box.itemData(stale) != wanted:
+            box.removeItem(stale)
     place = box.findData(wanted)
     if place < 0:
         box.addItem(f"{wanted} (missing)" if wanted else "–", wanted)
         place = box.count() - 1
+        box.setItemData(place, True, _MISSING_ROLE)
     box.setCurrentIndex(place)
+
+
+class _QuietComboBox(QComboBox):
+    """A choice that the wheel changes only after it was chosen itself.
+
+    A wheel that happens to pass over the bar must not change the recipe.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        if self.hasFocus():
+            super().wheelEvent(event)
+        else:
+            event.ignore()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 
@@ -19,6 +20,9 @@ def write_pdf(path: Path, request: CardRequest, paper: str) -> None:
     OSError
         With a sentence, if the disk refuses.
     """
+    # A save renames over its target: a device or pipe would be gone.
+    if os.path.lexists(path) and not path.is_file():
+        raise OSError(f"{path} is no ordinary file; name a PDF file for the card")
     data = pdf_bytes(request, paper)
     file = QSaveFile(str(path))
     # The buffer may hide a full disk until the commit.

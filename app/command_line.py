@@ -7,11 +7,13 @@ import json
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any, NoReturn
 
+from core.batch import batch_of
 from core.errors import InputError
 from core.evaluate import Evaluation, evaluate
 from core.material_table import shipped_materials
@@ -36,16 +38,26 @@ def run(arguments: Sequence[str]) -> int:
     """
     try:
         options = _parse(arguments)
-        return int(options.run(options))
+        code = int(options.run(options))
+        # What the disk or a closed pipe refuses shows only here.
+        sys.stdout.flush()
+        return code
     except InputError as fault:
         return _fail(str(fault))
     except BrokenPipeError:
         # The reader of a pipe has gone; so has the need to write.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()
         return DONE
     except OSError as fault:
+        _drop_output()
         name = f"{fault.filename}: " if fault.filename else ""
         return _fail(f"{name}{fault.strerror or fault}; check the name, its rights and the disk")
+
+
+def _drop_output() -> None:
+    """Let the end of the process not try again what could not be written."""
+    with suppress(OSError, ValueError):  # no real stream, as in a test
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _fail(text: str) -> int:
@@ -123,8 +135,10 @@ def _load(options: argparse.Namespace) -> tuple[Recipe, Studio]:
         recipe = open_variant(recipe, options.variant)
     if options.firing is not None:
         if options.firing not in studio.firings:
+            broken = "".join(f"; {fault}" for fault in studio.faults)
             raise InputError(
-                f"there is no firing {options.firing!r}", f"use {', '.join(studio.firings)}"
+                f"there is no firing {options.firing!r}{broken}",
+                f"use {', '.join(studio.firings)}",
             )
         recipe = replace(recipe, firing=options.firing)
     if options.body is not None:
@@ -155,6 +169,8 @@ def _read(options: argparse.Namespace) -> int:
 def _card(options: argparse.Namespace) -> int:
     evaluation = _evaluation(options)
     grams = read_amount(options.batch)
+    readout = float(evaluation.studio.scale.readout_g)
+    batch_of(evaluation.recipe, grams, readout)  # refuses what cannot be weighed
     from app.start import gui_application
 
     with gui_application():
@@ -165,7 +181,7 @@ def _card(options: argparse.Namespace) -> int:
             evaluation=evaluation,
             variant=options.variant or "",
             batch_grams=grams,
-            readout_g=float(evaluation.studio.scale.readout_g),
+            readout_g=readout,
             day=date.today().isoformat(),
         )
         write_pdf(options.output, request, options.paper)
@@ -207,6 +223,7 @@ def _check(options: argparse.Namespace) -> int:
     from core.check import check_file, yaml_files
 
     code = DONE
+    studios: dict[Path | None, Studio] = {}
     for path in options.paths:
         try:
             files = yaml_files(path)
@@ -215,7 +232,7 @@ def _check(options: argparse.Namespace) -> int:
             continue
         for file in files:
             try:
-                for oddity in check_file(file):
+                for oddity in check_file(file, studios):
                     print(f"{file}: look: {oddity}")
             except InputError as fault:
                 code = _fail(str(fault))

@@ -20,61 +20,83 @@ from app.document import Document
 from app.icons import icon_pixmap
 from app.recipe_model import LOCKED_ROLE, MISSING_ROLE, SHARE_ROLE, Index, RecipeModel
 from app.theme import Role, Theme
-from core.numbers import is_unfinished
+from core.errors import InputError
+from core.numbers import is_unfinished, read_amount
 from core.recipe import Section
 
 _sessions = count()
 
 
 class AmountDelegate(QStyledItemDelegate):
-    """Edits an amount: every finished number counts at once, Esc takes it back."""
+    """Edits an amount: every finished number counts at once, Esc takes it back.
+
+    What is no amount counts as not typed at all: the row has its old amount
+    until the text makes sense again.
+    """
 
     def __init__(self, document: Document, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._document = document
 
     def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
-        editor = QLineEdit(parent)
-        editor.setFrame(False)
-        editor.setAlignment(Qt.AlignmentFlag.AlignRight)
-        editor.setMaxLength(40)
-        editor.setAccessibleName(self.tr("parts"))
-        # One undo step for everything typed while this editor is open.
-        session = ("amount", next(_sessions))
-        editor.setProperty("session", session[1])
+        editor = AmountEdit(parent)
         model, row = index.model(), index.row()
         assert isinstance(model, RecipeModel)
 
         def typed(text: str) -> None:
-            if not is_unfinished(text):
-                model.set_amount_text(row, text, session)
+            if not is_unfinished(text) and not model.set_amount_text(row, text, editor.session):
+                self._document.cancel(editor.session)
 
         editor.textEdited.connect(typed)
         return editor
 
     def setEditorData(self, editor: QWidget, index: Index) -> None:
         # The model changes with every key; the text under the cursor is the newer one.
-        if isinstance(editor, QLineEdit) and not editor.isModified():
+        if isinstance(editor, AmountEdit) and not editor.isModified():
             editor.setText(index.data(Qt.ItemDataRole.EditRole))
             editor.selectAll()
 
     def setModelData(self, editor: QWidget, model: QObject, index: Index) -> None:
-        assert isinstance(editor, QLineEdit)
+        assert isinstance(editor, AmountEdit)
         assert isinstance(model, RecipeModel)
-        if editor.isModified():
-            session = ("amount", editor.property("session"))
-            model.set_amount_text(index.row(), editor.text(), session)
+        if editor.isModified() and not model.set_amount_text(
+            index.row(), editor.text(), editor.session
+        ):
+            self._document.cancel(editor.session)
 
     def eventFilter(self, editor: QObject, event: QEvent) -> bool:
-        if (
-            event.type() == QEvent.Type.KeyPress
-            and isinstance(event, QKeyEvent)
-            and isinstance(editor, QLineEdit)
-            and event.key() == Qt.Key.Key_Escape
-        ):
-            self._document.cancel(("amount", editor.property("session")))
-            editor.setModified(False)
+        if isinstance(editor, AmountEdit) and event.type() == QEvent.Type.KeyPress:
+            assert isinstance(event, QKeyEvent)
+            if event.key() == Qt.Key.Key_Escape:
+                self._document.cancel(editor.session)
+                editor.setModified(False)
+            entered = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+            if entered and editor.isModified() and not _is_amount(editor.text()):
+                # Stay until the text is an amount, and say again why it is none.
+                editor.textEdited.emit(editor.text())
+                editor.selectAll()
+                return True
         return super().eventFilter(editor, event)
+
+
+class AmountEdit(QLineEdit):
+    """A line for one amount; all that is typed while it is open is one undo step."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.session = ("amount", next(_sessions))
+        self.setFrame(False)
+        self.setAlignment(Qt.AlignmentFlag.AlignRight)
+        self.setMaxLength(40)
+        self.setAccessibleName(self.tr("parts"))
+
+
+def _is_amount(text: str) -> bool:
+    try:
+        read_amount(text)
+    except InputError:
+        return False
+    return True
 
 
 class MaterialDelegate(QStyledItemDelegate):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 from dataclasses import replace
+from enum import Enum, auto
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
@@ -34,10 +35,10 @@ class _ReplaceRecipe(QUndoCommand):
         self.cancelled = False
 
     def redo(self) -> None:
-        self._document._show(self._after)
+        self._document._show(self._after, Change.EDIT, self.merge_key)
 
     def undo(self) -> None:
-        self._document._show(self._before)
+        self._document._show(self._before, Change.UNDO)
         # The stack drops an obsolete step only after undoing it.
         self.setObsolete(self.cancelled)
 
@@ -48,9 +49,21 @@ class _ReplaceRecipe(QUndoCommand):
         if not isinstance(other, _ReplaceRecipe) or other.merge_key != self.merge_key:
             return False
         self._after = other._after
+        # The step is called by what it came to, not by its first key press.
+        self.setText(other.text())
         # A drag that comes back to where it began leaves no step behind.
         self.setObsolete(self._after == self._before)
         return True
+
+
+class Change(Enum):
+    """How the recipe came to be what it is now."""
+
+    EDIT = auto()
+    GOING_ON = auto()
+    """More of the same drag, or of the same field being typed into."""
+    UNDO = auto()
+    OPEN = auto()
 
 
 class Document(QObject):
@@ -72,6 +85,8 @@ class Document(QObject):
         self._recipe = self._blank()
         self._path: Path | None = None
         self._base_alone = False
+        self._change = Change.OPEN
+        self._merge_key: Hashable | None = None
         self._evaluation = evaluate(self._recipe, self._studio)
         self._variant_formulas: dict[str, Formula] = {}
         self._variants_of: tuple[object, ...] = ()
@@ -90,6 +105,11 @@ class Document(QObject):
     def evaluation(self) -> Evaluation:
         """All figures of the recipe as it stands."""
         return self._evaluation
+
+    @property
+    def change(self) -> Change:
+        """How the recipe came to be what it is now."""
+        return self._change
 
     @property
     def variant_formulas(self) -> dict[str, Formula]:
@@ -130,11 +150,15 @@ class Document(QObject):
             last.cancelled = True
             stack.undo()
 
+    def abandon(self) -> None:
+        """Let go of everything that could be undone, before the window is taken down."""
+        self.undo_stack.clear()
+
     def set_base_alone(self, base_alone: bool) -> None:
         """Show the base alone, or the whole recipe."""
         if base_alone != self._base_alone:
             self._base_alone = base_alone
-            self._show(self._recipe)
+            self._show(self._recipe, Change.OPEN)
 
     def new(self) -> None:
         """Begin an empty recipe in the same studio."""
@@ -194,10 +218,13 @@ class Document(QObject):
         self._path = path
         self.studio_changed.emit(studio)
         self.path_changed.emit(path)
-        self._show(recipe)
+        self._show(recipe, Change.OPEN)
         self.opened.emit()
 
-    def _show(self, recipe: Recipe) -> None:
+    def _show(self, recipe: Recipe, change: Change, merge_key: Hashable | None = None) -> None:
+        going_on = merge_key is not None and merge_key == self._merge_key
+        self._change = Change.GOING_ON if going_on and change is Change.EDIT else change
+        self._merge_key = merge_key
         self._recipe = recipe
         self._evaluation = evaluate(recipe, self._studio, self._base_alone)
         self._evaluate_variants()

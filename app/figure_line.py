@@ -16,8 +16,14 @@ class FigureLine(QWidget):
     which costs more than the repaint.
     """
 
-    def __init__(self, role: Role = Role.INK, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        role: Role = Role.INK,
+        elide: Qt.TextElideMode = Qt.TextElideMode.ElideRight,
+        parent: QWidget | None = None,
+    ) -> None:
         super().__init__(parent)
+        self._elide = elide
         self._text = ""
         self._role = role
         self._palette: Palette | None = None
@@ -51,7 +57,7 @@ class FigureLine(QWidget):
         if self._palette is not None:
             painter.setPen(self._palette.color(self._role))
         metrics = self.fontMetrics()
-        text = metrics.elidedText(self._text, Qt.TextElideMode.ElideRight, self.width())
+        text = metrics.elidedText(self._text, self._elide, self.width())
         flags = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
         painter.drawText(self.rect(), flags, text)
         painter.end()

@@ -22,6 +22,20 @@ def decimals(value: float | None, places: int = 2) -> str:
     return text.removeprefix("-") if float(text) == 0 else text
 
 
+def figure(value: float | None, places: int = 3) -> str:
+    """Write a number with fewer decimals the larger it is, so that it fits its column.
+
+    Examples
+    --------
+    >>> figure(2.9289), figure(21.4712), figure(2147.1218)
+    ('2.929', '21.47', '2147')
+    """
+    if value is None:
+        return NOTHING
+    digits = len(str(int(abs(value))))
+    return decimals(value, max(0, places + 1 - digits))
+
+
 def parts(value: float) -> str:
     """Write an amount as short as it is, with at most three decimals.
 

@@ -116,9 +116,9 @@ class FormulaModel(QAbstractTableModel):
         if column is Column.OXIDE:
             return formatting.oxide_text(OXIDES[oxide])
         if column is Column.UNITY:
-            return formatting.decimals(_at(formula.unity, oxide), 3)
+            return formatting.figure(_at(formula.unity, oxide))
         if column is Column.ERROR:
-            return formatting.decimals(_at(cloud.standard_error if cloud else None, oxide), 3)
+            return formatting.figure(_at(cloud.standard_error if cloud else None, oxide))
         if column is Column.WEIGHT:
             return formatting.decimals(_at(formula.weight_percent, oxide), 2)
         return formatting.decimals(_at(formula.mole_percent, oxide), 2)

@@ -83,12 +83,13 @@ class FormulaPanel(QWidget):
         self.model.show(evaluation)
         self.ribbon.show_evaluation(evaluation)
         formula = evaluation.formula
-        self.ratios.setText(
-            self.tr("SiO₂:Al₂O₃ {}   loss on ignition {} %").format(
-                formatting.decimals(formula.silica_alumina, 2),
-                formatting.decimals(formula.loss_on_ignition_percent, 2),
-            )
+        text = self.tr("SiO₂:Al₂O₃ {}   loss on ignition {} %").format(
+            formatting.figure(formula.silica_alumina, 2),
+            formatting.decimals(formula.loss_on_ignition_percent, 2),
         )
+        if evaluation.missing:
+            text = self.tr("incomplete: ") + text
+        self.ratios.setText(text)
         convention = formatting.oxides_in(str(formula.convention))
         if self.convention.text() != convention:
             self.convention.setText(convention)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import (
@@ -21,11 +20,13 @@ from PySide6.QtWidgets import (
     QPlainTextEdit,
     QScrollArea,
     QToolBar,
+    QWidget,
 )
 
 from app.actions import COMMANDS, IN_WIDGET, Actions
 from app.basis_bar import BasisBar
 from app.bench_state import BenchState, SelectedRow
+from app.card_actions import CardActions
 from app.contributions_view import ContributionsView
 from app.document import Document
 from app.file_actions import FileActions
@@ -40,15 +41,11 @@ from app.recipe_view import RecipeView
 from app.recipes_panel import RecipesPanel
 from app.row_actions import RowActions
 from app.settings import Settings
+from app.tab_stops import TabStops
 from app.theme import CHOICES, Palette, Theme
 from app.variant_actions import VariantActions
 from app.variants_panel import VariantsPanel
-from core.evaluate import evaluate
 from core.formula import Formula
-
-if TYPE_CHECKING:
-    from app.card import CardRequest
-    from app.card_dialog import CardDialog
 
 _LEFT, _RIGHT = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
 _BOTTOM = Qt.DockWidgetArea.BottomDockWidgetArea
@@ -69,10 +66,13 @@ class MainWindow(QMainWindow):
         self._make_panels()
         self.row_actions = RowActions(self.document, self.state, self.recipe_view)
         self.variant_actions = VariantActions(self.document, self.variants_panel, self)
+        self.card_actions = CardActions(self.document, settings, self)
         self._place_panels()
         self._make_menus()
         self._make_toolbar()
         self._connect()
+        self._order_tab_stops()
+        self.statusBar()  # there from the start, so that a first message moves nothing
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 600)
         self.resize(1280, 720)
@@ -131,10 +131,12 @@ class MainWindow(QMainWindow):
             dock.setObjectName(name)
             dock.setWidget(widget)
             self.addDockWidget(area, dock)
+            TabStops(dock)
             self.docks[name] = dock
         self.tabifyDockWidget(self.docks["variants"], self.docks["recipes"])
         self.tabifyDockWidget(self.docks["variants"], self.docks["notes"])
         self.tabifyDockWidget(self.docks["oxides"], self.docks["triangle"])
+        self.tabifyDockWidget(self.docks["triangle"], self.docks["words"])
         self.docks["variants"].raise_()
         self.docks["oxides"].raise_()
         self.docks["words"].hide()
@@ -143,10 +145,31 @@ class MainWindow(QMainWindow):
     def _size_docks(self) -> None:
         docks, down = self.docks, Qt.Orientation.Vertical
         wide = [docks["rows"], docks["reading"]]
-        self.resizeDocks(wide, [372, 300], Qt.Orientation.Horizontal)
+        self.resizeDocks(wide, [384, 300], Qt.Orientation.Horizontal)
         self.resizeDocks([docks["rows"], docks["variants"]], [470, 170], down)
         self.resizeDocks([docks["reading"], docks["formula"]], [300, 360], down)
         self.resizeDocks([docks["oxides"]], [190], down)
+
+    def _order_tab_stops(self) -> None:
+        """Follow the reading order: head, rows from above, map, then what is said of them."""
+        rows = self.recipe_view
+        order = [
+            self.basis_bar.firing,
+            self.basis_bar.body,
+            rows.name_edit,
+            *rows.step_group.buttons(),
+            rows.hold_box,
+            rows.base,
+            rows.scale_button,
+            rows.additions,
+            self.map_view.plot,
+            self.map_view.home_button,
+            self.reading_panel.browser,
+            self.formula_panel.table,
+            self.formula_panel.base_box,
+        ]
+        for before, after in pairwise(order):
+            QWidget.setTabOrder(before, after)
 
     def _make_menus(self) -> None:
         menus: dict[str, QMenu] = {}
@@ -214,7 +237,7 @@ class MainWindow(QMainWindow):
                 "open_studio": self.files.choose_and_open_studio,
                 "save": self.files.save,
                 "save_as": self.files.save_as,
-                "card": self.show_card,
+                "card": self.card_actions.show,
                 "quit": self.close,
                 "copy": rows.copy,
                 "paste": rows.paste,
@@ -242,6 +265,9 @@ class MainWindow(QMainWindow):
         for name in IN_WIDGET:
             self.recipe_view.addAction(actions[name])
         self.state.refused.connect(self._say)
+        self.variant_actions.refused.connect(self._say)
+        self.variants_panel.selection_changed.connect(self._on_variant_selected)
+        self._on_variant_selected(False)
         self.state.selection_changed.connect(self._on_selection_changed)
         self.files.recent_changed.connect(self._fill_recent)
         self.files.saved.connect(self._on_saved)
@@ -259,41 +285,17 @@ class MainWindow(QMainWindow):
         self.contributions.show_evaluation(self.document.evaluation)
         self.triangle.show_evaluation(self.document.evaluation)
 
-    def show_card(self) -> None:
-        """Open the card of the recipe as it stands."""
-        self.card_dialog().exec()
-
-    def card_dialog(self) -> CardDialog:
-        """Return the dialog of the card."""
-        # Printing is a second's work at the first card, not at every start.
-        from app.card import CardRequest
-        from app.card_dialog import CardDialog
-
-        recipe, studio = self.document.recipe, self.document.studio
-        evaluation = evaluate(recipe, studio)
-        variant = recipe.variant(recipe.based_on)
-        same = variant is not None and (variant.base, variant.additions) == (
-            recipe.base,
-            recipe.additions,
-        )
-
-        def request(batch_grams: float, readout_g: float) -> CardRequest:
-            return CardRequest(
-                evaluation=evaluation,
-                variant=recipe.based_on if same else "",
-                batch_grams=batch_grams,
-                readout_g=readout_g,
-                day=date.today().isoformat(),
-            )
-
-        return CardDialog(request, studio.scales, self._settings, self)
-
     def closeEvent(self, event: QCloseEvent) -> None:
-        self.recipe_view.setFocus()  # a name still being typed counts
+        focus = self.focusWidget()
+        if focus is not None:
+            focus.clearFocus()  # an amount or reason still being typed counts
         if not self.files.may_leave():
+            if focus is not None:
+                focus.setFocus()
             event.ignore()
             return
         self._settings.keep_layout(self.saveGeometry(), self.saveState())
+        self.document.abandon()
         event.accept()
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
@@ -332,6 +334,7 @@ class MainWindow(QMainWindow):
         ):
             action.setIcon(icon(name, palette))
             button.setIcon(icon(name, palette))
+        self.basis_bar.set_palette(palette)
         self.contributions.set_palette(palette)
         self.triangle.set_palette(palette)
 
@@ -352,6 +355,10 @@ class MainWindow(QMainWindow):
     def _on_variants_changed(self, formulas: dict[str, Formula]) -> None:
         shares = {name: family_shares(formula) for name, formula in formulas.items()}
         self.triangle.show_variants([(n, s) for n, s in shares.items() if s is not None])
+
+    def _on_variant_selected(self, some: bool) -> None:
+        for name in ("variant_open", "compare", "variant_delete"):
+            self.actions_by_name[name].setEnabled(some)
 
     def _on_saved(self, path: Path) -> None:
         self._say(self.tr("Saved {}").format(path.name))

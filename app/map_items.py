@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import numpy as np
 import pyqtgraph as pg
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF, QSizeF, Qt
 from PySide6.QtGui import (
     QBrush,
     QColor,
@@ -101,6 +101,8 @@ class BackdropItem(_ScreenItem):
         self._font = QFont()
         self._picture = QPixmap()
         self._key: object = None
+        self._names: list[QRectF] = []
+        self._clear: tuple[float, float] | None = None
 
     @property
     def variants(self) -> dict[str, tuple[float, float]]:
@@ -125,6 +127,20 @@ class BackdropItem(_ScreenItem):
         """Take the font of names and letters."""
         self._font = font
         self._repaint()
+
+    @property
+    def names(self) -> list[QRectF]:
+        """Where the names of the zones stand [px of the viewport]."""
+        return self._names
+
+    def keep_clear(self, point: tuple[float, float] | None) -> None:
+        """Move the names away when the point comes to lie under one."""
+        if point is None or self._palette is None:
+            return
+        spot = _around(self.to_screen(np.array([point]))[0])
+        if any(name.intersects(spot) for name in self._names):
+            self._clear = point
+            self._repaint()
 
     def _repaint(self) -> None:
         self._key = None
@@ -154,6 +170,7 @@ class BackdropItem(_ScreenItem):
             painter.setBrush(zone_brush_pattern(ZONE_ROLE[zone], palette, ratio))
             painter.drawPolygon(shape)
         self._paint_rays(painter, palette)
+        self._names = []
         for zone, shape in shapes:
             self._paint_name(painter, palette, zone, shape)
 
@@ -193,9 +210,13 @@ class BackdropItem(_ScreenItem):
         size = painter.fontMetrics().boundingRect(str(zone)).size()
         spot = QRectF(0, 0, size.width() + 8, size.height() + 4)
         corners = np.array([(corner.x(), corner.y()) for corner in shape])
-        place = _roomiest(corners, self.screen_box(), spot)
+        clear = None
+        if self._clear is not None:
+            clear = _around(self.to_screen(np.array([self._clear]))[0])
+        place = _roomiest(corners, self.screen_box(), spot, clear)
         if place is not None:
             spot.moveCenter(place)
+            self._names.append(QRectF(spot))
             _halo_text(painter, palette, spot, str(zone), Role.INK)
 
     def _paint_variants(self, painter: QPainter, palette: Palette) -> None:
@@ -307,6 +328,17 @@ class PointItem(_ScreenItem):
         super().__init__()
         self._point: tuple[float, float] | None = None
         self._other: tuple[float, float] | None = None
+        self._focused = False
+        self._font = QFont()
+
+    def set_font(self, font: QFont) -> None:
+        """Take the font of the marker at the rim."""
+        self._font = font
+
+    def set_focused(self, focused: bool) -> None:
+        """Frame the chart while the keyboard acts on it."""
+        self._focused = focused
+        self.update()
 
     @property
     def point(self) -> tuple[float, float] | None:
@@ -321,9 +353,18 @@ class PointItem(_ScreenItem):
         self.update()
 
     def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        box = self.screen_box()
+        if self._focused:
+            painter.setPen(QPen(palette.color(Role.ACCENT), 2.0))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(box.adjusted(1, 1, -1, -1))
         if self._point is None:
             return
-        painter.setClipRect(self.screen_box())
+        spot = self.to_screen(np.array([self._point]))[0]
+        if not box.contains(spot):
+            self._paint_at_rim(painter, palette, box, spot)
+            return
+        painter.setClipRect(box)
         radius = POINT_PX / 2
         if self._other is not None:
             ends = self.to_screen(np.array([self._point, self._other]))
@@ -332,12 +373,37 @@ class PointItem(_ScreenItem):
             painter.setPen(QPen(palette.color(Role.ACCENT), 1.8))
             painter.setBrush(palette.color(Role.HALO))
             painter.drawEllipse(ends[1], radius - 1.5, radius - 1.5)
-        spot = self.to_screen(np.array([self._point]))[0]
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(palette.color(Role.HALO))
         painter.drawEllipse(spot, radius + 2, radius + 2)
         painter.setBrush(palette.color(Role.ACCENT))
         painter.drawEllipse(spot, radius, radius)
+
+    def _paint_at_rim(
+        self, painter: QPainter, palette: Palette, box: QRectF, spot: QPointF
+    ) -> None:
+        """Say at the rim where the point lies that is beyond it."""
+        assert self._point is not None
+        rim = QPointF(
+            min(max(spot.x(), box.left() + 9), box.right() - 9),
+            min(max(spot.y(), box.top() + 9), box.bottom() - 9),
+        )
+        way = spot - rim
+        length = max(float(np.hypot(way.x(), way.y())), 1e-9)
+        unit = way / length
+        side = QPointF(-unit.y(), unit.x())
+        tip = rim + unit * 7
+        painter.setPen(QPen(palette.color(Role.HALO), 2.0))
+        painter.setBrush(palette.color(Role.ACCENT))
+        painter.drawPolygon(QPolygonF([tip, rim + side * 7, rim - side * 7]))
+        painter.setFont(self._font)
+        text = f"SiO₂ {self._point[0]:.3g}, Al₂O₃ {self._point[1]:.3g}"
+        metrics = painter.fontMetrics()
+        plate = QRectF(0, 0, metrics.horizontalAdvance(text) + 8, metrics.height() + 2)
+        plate.moveCenter(rim - unit * 12)
+        plate.moveLeft(min(max(plate.left(), box.left() + 2), box.right() - plate.width() - 20))
+        plate.moveTop(min(max(plate.top(), box.top() + 18), box.bottom() - plate.height() - 18))
+        _halo_text(painter, palette, plate, text, Role.INK)
 
 
 class NudgeItem(_ScreenItem):
@@ -349,6 +415,7 @@ class NudgeItem(_ScreenItem):
         self._to: tuple[float, float] | None = None
         self._name = ""
         self._change = ""
+        self._names: Sequence[QRectF] = ()
         self._font = QFont()
 
     @property
@@ -367,9 +434,14 @@ class NudgeItem(_ScreenItem):
         end: tuple[float, float] | None,
         name: str = "",
         change: str = "",
+        names: Sequence[QRectF] = (),
     ) -> None:
-        """Take both ends, the row's name and the change; None hides the arrow."""
+        """Take both ends, the row's name and the change; None hides the arrow.
+
+        `names` are places of the screen that the label should leave free [px].
+        """
         self._from, self._to, self._name, self._change = begin, end, name, change
+        self._names = names
         self.update()
 
     def set_font(self, font: QFont) -> None:
@@ -382,6 +454,8 @@ class NudgeItem(_ScreenItem):
         box = self.screen_box()
         painter.setClipRect(box)
         ends = self.to_screen(np.array([self._from, self._to]))
+        if not box.contains(ends[0]):
+            return
         line = ends[1] - ends[0]
         length = float(np.hypot(line.x(), line.y()))
         if length < 0.5:
@@ -404,14 +478,35 @@ class NudgeItem(_ScreenItem):
         metrics = painter.fontMetrics()
         name = metrics.elidedText(self._name, Qt.TextElideMode.ElideRight, _LONGEST_LABEL)
         text = f"{name} {self._change}"
-        width = metrics.horizontalAdvance(text) + 8
-        height = painter.fontMetrics().height() + 2
-        spot = QRectF(0, 0, width, height)
-        left = unit.x() < 0
-        spot.moveCenter(tip + unit * 6 + QPointF((-1 if left else 1) * (width / 2 + 2), 0))
-        spot.moveLeft(min(max(spot.left(), box.left() + 2), box.right() - width - 2))
-        spot.moveTop(min(max(spot.top(), box.top() + 2), box.bottom() - height - 2))
+        size = QSizeF(metrics.horizontalAdvance(text) + 8, metrics.height() + 2)
+        spot = self._label_spot(size, tip, unit, box, _around(ends[0]))
         _halo_text(painter, palette, spot, text, Role.INK)
+
+    def _label_spot(
+        self, size: QSizeF, tip: QPointF, unit: QPointF, box: QRectF, point: QRectF
+    ) -> QRectF:
+        """Place the label beside the tip where it hides neither a name nor the point."""
+        width, height = size.width(), size.height()
+        beyond = tip + unit * 6
+        left = -1 if unit.x() < 0 else 1
+        offsets = [
+            QPointF(left * (width / 2 + 2), 0),
+            QPointF(left * (width / 2 + 2), -height),
+            QPointF(left * (width / 2 + 2), height),
+            QPointF(-left * (width / 2 + 20), -height),
+            QPointF(-left * (width / 2 + 20), height),
+        ]
+        first = None
+        for offset in offsets:
+            spot = QRectF(QPointF(), size)
+            spot.moveCenter(beyond + offset)
+            spot.moveLeft(min(max(spot.left(), box.left() + 2), box.right() - width - 2))
+            spot.moveTop(min(max(spot.top(), box.top() + 2), box.bottom() - height - 2))
+            first = first or spot
+            if not any(spot.intersects(other) for other in (point, *self._names)):
+                return spot
+        assert first is not None
+        return first
 
 
 def _halo_text(painter: QPainter, palette: Palette, spot: QRectF, text: str, role: Role) -> None:
@@ -424,7 +519,15 @@ def _halo_text(painter: QPainter, palette: Palette, spot: QRectF, text: str, rol
     painter.drawText(spot, Qt.AlignmentFlag.AlignCenter, text)
 
 
-def _roomiest(corners: Floats, box: QRectF, label: QRectF) -> QPointF | None:
+def _around(spot: QPointF) -> QRectF:
+    """Return the room that the point takes at a place of the screen."""
+    reach = POINT_PX / 2 + 4
+    return QRectF(spot.x() - reach, spot.y() - reach, 2 * reach, 2 * reach)
+
+
+def _roomiest(
+    corners: Floats, box: QRectF, label: QRectF, clear: QRectF | None = None
+) -> QPointF | None:
     """Find where a label has most room inside a convex area, and among such places the middle.
 
     Parameters
@@ -435,6 +538,8 @@ def _roomiest(corners: Floats, box: QRectF, label: QRectF) -> QPointF | None:
         What is visible of the chart [px].
     label : QRectF
         Of the wanted size [px].
+    clear : QRectF, optional
+        What the label should leave free [px].
     """
     low = np.maximum(corners.min(axis=0), (box.left(), box.top()))
     high = np.minimum(corners.max(axis=0), (box.right(), box.bottom()))
@@ -461,4 +566,8 @@ def _roomiest(corners: Floats, box: QRectF, label: QRectF) -> QPointF | None:
         return None
     # Beyond what a name likes around it, more room is worth nothing.
     score = np.minimum(room, _LABEL_ROOM) - 1e-3 * np.hypot(*(centres - (low + high) / 2).T)
+    if clear is not None:
+        middle = np.array([clear.center().x(), clear.center().y()])
+        reach = half + np.array([clear.width(), clear.height()]) / 2
+        score[(np.abs(centres - middle) < reach).all(axis=1)] -= 2 * _LABEL_ROOM
     return QPointF(*centres[int(score.argmax())])

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWi
 
 from app import formatting
 from app.bench_state import BenchState, SelectedRow
-from app.document import Document
+from app.document import Change, Document
 from app.figure_line import FigureLine
 from app.icons import icon
 from app.map_items import BackdropItem, CloudItem, NudgeItem, PointItem, TrailItem
@@ -81,11 +81,12 @@ class MapView(QWidget):
         self.trail = TrailItem()
         self.nudge = NudgeItem()
         self.point = PointItem()
-        self.items = (self.backdrop, self.cloud, self.trail, self.nudge, self.point)
+        # The outline of a small doubt would hide under the point.
+        self.items = (self.backdrop, self.trail, self.nudge, self.point, self.cloud)
         for depth, item in enumerate(self.items):
             item.setZValue(depth)
             plot.addItem(item, ignoreBounds=True)
-        for item in (self.backdrop, self.nudge):
+        for item in (self.backdrop, self.nudge, self.point):
             item.set_font(self.font())
         plot.scene().sigMouseMoved.connect(self._on_hover)
         plot.viewport().installEventFilter(self)
@@ -135,6 +136,8 @@ class MapView(QWidget):
     def eventFilter(self, watched: object, event: QEvent) -> bool:
         if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
             return self._take_key(event)
+        if watched is self.plot and event.type() in (QEvent.Type.FocusIn, QEvent.Type.FocusOut):
+            self.point.set_focused(event.type() == QEvent.Type.FocusIn)
         if event.type() == QEvent.Type.Leave:
             self.readout.setText(self._resting_readout())
         if event.type() == QEvent.Type.MouseButtonDblClick and isinstance(event, QMouseEvent):
@@ -200,11 +203,11 @@ class MapView(QWidget):
 
     def _on_evaluation_changed(self, evaluation: Evaluation) -> None:
         point = evaluation.point
-        if point is not None and (not self._trail or self._trail[-1] != point):
-            self._trail.append(point)
+        self._extend_trail(point)
         self.trail.set_points(np.array(self._trail).reshape(-1, 2))
         other = evaluation.table_formula.point if evaluation.table_formula else None
         self.point.set_point(point, other)
+        self.backdrop.keep_clear(point)
         cloud = evaluation.cloud
         self.cloud.set_outline(cloud.outline() if cloud else np.empty((0, 2)))
         self._show_state(evaluation)
@@ -212,6 +215,14 @@ class MapView(QWidget):
         self._show_nudge()
         self._describe(evaluation)
         self.readout.setText(self._resting_readout())
+
+    def _extend_trail(self, point: tuple[float, float] | None) -> None:
+        """Follow the point in steps of undo: half a number or half a drag is no step."""
+        change, trail = self._document.change, self._trail
+        if change in (Change.GOING_ON, Change.UNDO) and len(trail) > 1:
+            trail.pop()
+        if point is not None and (not trail or trail[-1] != point):
+            trail.append(point)
 
     def _begin_anew(self) -> None:
         """Forget where another recipe's point has been."""
@@ -247,7 +258,9 @@ class MapView(QWidget):
         )
         row = evaluation.recipe.rows(selected.section)[selected.row]
         name = evaluation.material_name(row.material)
-        self.nudge.set_nudge(evaluation.point, end, name, formatting.signed(self._state.step))
+        change = formatting.signed(self._state.step)
+        self.nudge.set_nudge(evaluation.point, end, name, change, self.backdrop.names)
+        self.readout.setText(self._resting_readout())
 
     def _has(self, selected: SelectedRow) -> bool:
         return selected.row < len(self._document.recipe.rows(selected.section))
@@ -291,17 +304,24 @@ class MapView(QWidget):
     def _spot_text(self, silica: float, alumina: float) -> str:
         if silica < 0 or alumina < 0:
             return self._resting_readout()
-        zone = practice_rules().zone_at(silica, alumina, self._document.evaluation.cone)
         ratio = f"{silica / alumina:.2f}" if alumina > 1e-6 else formatting.NOTHING
-        return self.tr("SiO₂ {:.2f}   Al₂O₃ {:.3f}   ratio {}   {} by practice").format(
-            silica, alumina, ratio, zone
-        )
+        text = self.tr("SiO₂ {:.2f}   Al₂O₃ {:.3f}   ratio {}").format(silica, alumina, ratio)
+        if silica > 0:
+            zone = practice_rules().zone_at(silica, alumina, self._document.evaluation.cone)
+            text += self.tr("   {} by practice").format(zone)
+        return text
 
     def _resting_readout(self) -> str:
         point = self._document.evaluation.point
         if point is None:
             return " "
-        return self.tr("Point: ") + self._spot_text(*point)
+        evaluation = self._document.evaluation
+        text = self.tr("Point: ") + self._spot_text(*point)
+        if evaluation.missing:
+            text = self.tr("Incomplete. ") + text
+        if self.nudge.end is not None:
+            text += self.tr("   next nudge to {:.2f}, {:.3f}").format(*self.nudge.end)
+        return text
 
     def _describe(self, evaluation: Evaluation) -> None:
         if evaluation.point is None:
@@ -324,6 +344,12 @@ class MapView(QWidget):
             if evaluation.zone is not None:
                 parts.append(self.tr("{} by the rules of practice").format(evaluation.zone))
             text = ", ".join(parts) + "."
+            if evaluation.missing:
+                text += self.tr(" Incomplete: missing {}.").format(", ".join(evaluation.missing))
+            if self.nudge.end is not None:
+                text += self.tr(" The next nudge, {}, would go to {:.2f} and {:.3f}.").format(
+                    self.nudge.text, *self.nudge.end
+                )
             for name, (x, y) in self._variants.items():
                 text += self.tr(" Variant {} lies at {:.2f} and {:.3f}.").format(name, x, y)
         if text != self._text:

@@ -106,6 +106,8 @@ class ReadingPanel(QWidget):
             text = self.tr("Nothing to read yet")
         else:
             text = self.tr("By practice: {}").format(evaluation.zone)
+        if evaluation.missing:
+            text = self.tr("Incomplete. {}").format(text)
         ratio = self.tr("silica-alumina ratio {}").format(
             formatting.decimals(evaluation.formula.silica_alumina, 2)
         )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from enum import IntEnum
 from typing import Any
 
@@ -61,6 +61,8 @@ class RecipeModel(QAbstractTableModel):
         self.section = section
         self._shown: Rows = document.recipe.rows(section)
         self._studio = document.studio
+        self._session: Hashable | None = None
+        self._session_begin = document.recipe
         document.recipe_changed.connect(self._on_recipe_changed)
 
     def rowCount(self, parent: Index = _ROOT) -> int:
@@ -154,9 +156,10 @@ class RecipeModel(QAbstractTableModel):
         """Give a row another amount."""
         if self.is_new_line(row):
             return False
-        recipe = self._document.recipe
         try:
-            changed = set_amount(recipe, self.section, row, amount, self._state.hold_total)
+            changed = set_amount(
+                self._begin_of(merge_key), self.section, row, amount, self._state.hold_total
+            )
         except InputError as fault:
             self._state.refused.emit(str(fault))
             return False
@@ -165,6 +168,16 @@ class RecipeModel(QAbstractTableModel):
             self.tr("{} to {}").format(name, formatting.parts(amount)), changed, merge_key
         )
         return True
+
+    def _begin_of(self, merge_key: Hashable | None) -> Recipe:
+        """Return what a drag or a typed amount began with.
+
+        Each of its steps is worked out from there: with the total held, rows
+        that one step has emptied would have no proportions for the next.
+        """
+        if merge_key is None or merge_key != self._session:
+            self._session, self._session_begin = merge_key, self._document.recipe
+        return self._session_begin
 
     def nudge(self, row: int, steps: int) -> bool:
         """Nudge a row by so many steps of the bench."""
@@ -205,9 +218,9 @@ class RecipeModel(QAbstractTableModel):
         self._edit(text, lambda recipe: recipe.with_moved(self.section, row, to))
         return to
 
-    def _edit(self, text: str, change: Any) -> None:
+    def _edit(self, text: str, change: Callable[[Recipe], Recipe]) -> None:
         try:
-            changed: Recipe = change(self._document.recipe)
+            changed = change(self._document.recipe)
         except InputError as fault:
             self._state.refused.emit(str(fault))
             return

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -12,7 +10,6 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QLabel,
-    QLineEdit,
     QPushButton,
     QSizePolicy,
     QToolButton,
@@ -22,14 +19,15 @@ from PySide6.QtWidgets import (
 
 from app import formatting
 from app.bench_state import BenchState
-from app.document import UNNAMED, Document
+from app.document import Document
 from app.figure_line import FigureLine
+from app.name_edit import NameEdit
 from app.recipe_model import Column
 from app.rows_table import RowsTable
-from app.theme import Palette, Theme, show_tick_box
+from app.theme import Palette, Role, Theme, show_tick_box
 from core.errors import InputError
 from core.nudge import HELD_TOTAL, STEPS, scale_to
-from core.recipe import LONGEST_NAME, Recipe, Section, total
+from core.recipe import Recipe, Section, total
 
 
 class RecipeView(QWidget):
@@ -41,11 +39,7 @@ class RecipeView(QWidget):
         super().__init__(parent)
         self._document = document
         self._state = state
-        self.name_edit = QLineEdit()
-        self.name_edit.setMaxLength(LONGEST_NAME)
-        self.name_edit.setPlaceholderText(self.tr("name of the recipe"))
-        self.name_edit.setAccessibleName(self.tr("Name of the recipe"))
-        self.name_edit.editingFinished.connect(self._rename)
+        self.name_edit = NameEdit(document)
         self.base = RowsTable(document, state, theme, Section.BASE, self)
         self.additions = RowsTable(document, state, theme, Section.ADDITIONS, self)
         self.base.neighbour = lambda by: self._cross(self.additions, 0) if by > 0 else None
@@ -141,19 +135,19 @@ class RecipeView(QWidget):
 
     def _set_palette(self, palette: Palette) -> None:
         show_tick_box(self.hold_box, palette)
+        # The chosen step and the focus must be seen by more than a shade of grey.
+        accent, paper = palette.hex(Role.ACCENT), palette.hex(Role.PAPER)
+        for button in self.step_group.buttons():
+            button.setStyleSheet(
+                "QToolButton { border: 2px solid transparent; border-radius: 4px; }"
+                f"QToolButton:checked {{ background: {accent}; color: {paper}; }}"
+                f"QToolButton:focus {{ border-color: {palette.hex(Role.INK)}; }}"
+            )
         self.total_label.set_palette(palette)
 
     def _cross(self, table: RowsTable, row: int) -> None:
         table.setFocus(Qt.FocusReason.OtherFocusReason)
         table.go_to(row if row >= 0 else table.rows_model.rowCount() - 1, Column.PARTS)
-
-    def _rename(self) -> None:
-        name = " ".join(self.name_edit.text().split())
-        recipe = self._document.recipe
-        if not name:
-            self.name_edit.setText(recipe.name)
-        elif name != recipe.name:
-            self._document.edit(self.tr("Rename to {}").format(name), replace(recipe, name=name))
 
     def _on_step_chosen(self, button: QAbstractButton) -> None:
         self._state.set_step(float(button.text()))
@@ -163,10 +157,6 @@ class RecipeView(QWidget):
             button.setChecked(float(button.text()) == step)
 
     def _on_recipe_changed(self, recipe: Recipe) -> None:
-        if self.name_edit.text() != recipe.name:
-            self.name_edit.setText(recipe.name)
-        if recipe.name == UNNAMED and not recipe.base:
-            self.name_edit.selectAll()
         weight = total(recipe.base)
         text = self.tr("Base total {}").format(formatting.decimals(weight, 2))
         if recipe.additions:

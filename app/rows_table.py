@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass, field
 from itertools import count
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QSize, Qt
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import (
+    QAbstractItemDelegate,
     QAbstractItemView,
     QApplication,
     QHeaderView,
@@ -35,6 +37,19 @@ _WHEEL_NOTCH = 120
 _drags = count()
 
 
+@dataclass(slots=True)
+class _BarDrag:
+    """A bar that the mouse holds."""
+
+    row: int
+    begin: float
+    """Where the mouse took hold [px]."""
+    amount: float
+    """What the row had then."""
+    moving: bool = False
+    session: tuple[str, int] = field(default_factory=lambda: ("bar", next(_drags)))
+
+
 class RowsTable(QTableView):
     """Rows of the base or the additions."""
 
@@ -52,7 +67,7 @@ class RowsTable(QTableView):
         self.section = section
         self.rows_model = RecipeModel(document, state, section, self)
         self.setModel(self.rows_model)
-        self._drag: tuple[int, int] | None = None
+        self._drag: _BarDrag | None = None
         self._wheel = 0
         self.neighbour: Callable[[int], None] | None = None
         """Called with -1 or +1 when the cursor leaves the table at its top or bottom."""
@@ -86,7 +101,7 @@ class RowsTable(QTableView):
         wide = self.fontMetrics().horizontalAdvance
         widths = {
             Column.LOCK: 28 if self.section is Section.BASE else 8,
-            Column.PARTS: wide("100.000" if self.section is Section.BASE else "% of base") + 16,
+            Column.PARTS: wide("1000.0" if self.section is Section.BASE else "% of base") + 14,
             Column.PERCENT: wide("100.0") + 12,
             Column.BAR: 72,
         }
@@ -203,22 +218,15 @@ class RowsTable(QTableView):
     def mousePressEvent(self, event: QMouseEvent) -> None:
         super().mousePressEvent(event)
         index = self.indexAt(event.position().toPoint())
-        if (
-            event.button() == Qt.MouseButton.LeftButton
-            and index.isValid()
-            and index.column() == Column.BAR
-            and not self.rows_model.is_new_line(index.row())
-        ):
-            self._drag = (index.row(), next(_drags))
-            self._drag_to(event.position().x())
+        if event.button() == Qt.MouseButton.LeftButton and self._has_bar(index):
+            amount = self._document.recipe.rows(self.section)[index.row()].amount
+            self._drag = _BarDrag(index.row(), event.position().x(), amount)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         if self._drag is not None:
-            self._drag_to(event.position().x())
+            self._drag_to(self._drag, event.position().x())
             return
-        index = self.indexAt(event.position().toPoint())
-        on_bar = index.isValid() and index.column() == Column.BAR
-        on_bar = on_bar and not self.rows_model.is_new_line(index.row())
+        on_bar = self._has_bar(self.indexAt(event.position().toPoint()))
         self.viewport().setCursor(
             Qt.CursorShape.SplitHCursor if on_bar else Qt.CursorShape.ArrowCursor
         )
@@ -228,16 +236,34 @@ class RowsTable(QTableView):
         self._drag = None
         super().mouseReleaseEvent(event)
 
-    def _drag_to(self, x: float) -> None:
-        assert self._drag is not None
-        row, session = self._drag
-        left = self.columnViewportPosition(Column.BAR) + _BAR_MARGIN
-        width = self.columnWidth(Column.BAR) - 2 * _BAR_MARGIN - 2
-        full = BAR_FULL[self.section]
-        share = min(max((x - left) / width, 0.0), 1.0)
+    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
+        hints = QAbstractItemDelegate.EndEditHint
+        steps = {hints.EditNextItem: 1, hints.EditPreviousItem: -1}
+        if hint not in steps:
+            super().closeEditor(editor, hint)
+            return
+        # Tab goes from amount to amount; the cells between cannot be edited.
+        super().closeEditor(editor, hints.NoHint)
+        self.go_to(self.currentIndex().row() + steps[hint])
+        self.edit(self.currentIndex())
+
+    def _has_bar(self, index: QModelIndex) -> bool:
+        return (
+            index.isValid()
+            and index.column() == Column.BAR
+            and not self.rows_model.is_new_line(index.row())
+        )
+
+    def _drag_to(self, drag: _BarDrag, x: float) -> None:
+        """Change the amount by as many steps as the mouse has moved; a click changes nothing."""
+        if not drag.moving and abs(x - drag.begin) < QApplication.startDragDistance():
+            return
+        drag.moving = True
+        per_pixel = BAR_FULL[self.section] / (self.columnWidth(Column.BAR) - 2 * _BAR_MARGIN - 2)
         step = self._state.step
-        amount = round(round(share * full / step) * step, 9)
-        self.rows_model.set_amount(row, amount, ("bar", session))
+        steps = round((x - drag.begin) * per_pixel / step)
+        amount = max(round(drag.amount + steps * step, 9), 0.0)
+        self.rows_model.set_amount(drag.row, amount, drag.session)
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from datetime import date
 
-from PySide6.QtCore import QObject
-from PySide6.QtWidgets import QWidget
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QApplication, QWidget
 
 from app import formatting
 from app.compare_dialog import CompareDialog
 from app.document import Document
 from app.variants_panel import VariantsPanel
 from core.evaluate import Evaluation, evaluate
-from core.variants import as_recipe, changes, rows_of, save_variant
+from core.variants import as_recipe, changes, matching, rows_of, save_variant
 
 
 class VariantActions(QObject):
     """Keeps the rows as a variant, and sets two states side by side."""
+
+    refused = Signal(str)
+    """Why nothing was saved, in words."""
 
     def __init__(self, document: Document, panel: VariantsPanel, window: QWidget) -> None:
         super().__init__(window)
@@ -25,14 +28,28 @@ class VariantActions(QObject):
         self._window = window
         panel.save_asked.connect(self.save)
         panel.compare_asked.connect(self.compare)
+        panel.reason_edited.connect(self._give_focus_back)
+        self._focus_before: QWidget | None = None
 
     def save(self) -> None:
         """Keep the rows as they stand; the reason is proposed and open for typing."""
         recipe = self._document.recipe
+        same = matching(recipe)
+        if same is not None:
+            text = self.tr("these rows are kept already, as variant {}")
+            self.refused.emit(text.format(same.name))
+            return
+        self._focus_before = QApplication.focusWidget()
         changed = save_variant(recipe, self.proposed_reason(), date.today().isoformat())
         name = changed.variants[-1].name
         self._document.edit(self.tr("Save variant {}").format(name), changed)
         self._panel.edit_reason(name)
+
+    def _give_focus_back(self) -> None:
+        """Go back to where the save began, so that the next nudge needs no mouse."""
+        if self._focus_before is not None:
+            self._focus_before.setFocus()
+            self._focus_before = None
 
     def proposed_reason(self) -> str:
         """Return what changed since the variant that the rows came from."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 from PySide6.QtCore import QModelIndex, Qt, Signal
@@ -35,6 +36,10 @@ NAME_ROLE = Qt.ItemDataRole.UserRole + 1
 class VariantsPanel(QWidget):
     """Lists, opens, compares and deletes variants."""
 
+    selection_changed = Signal(bool)
+    """Whether any variant is selected."""
+    reason_edited = Signal()
+    """The editor of a reason was closed."""
     compare_asked = Signal(list)  # of two names; an empty name is the open recipe
     save_asked = Signal()
 
@@ -54,8 +59,10 @@ class VariantsPanel(QWidget):
         self.tree.setEditTriggers(QAbstractItemView.EditTrigger.EditKeyPressed)
         self.tree.setUniformRowHeights(True)
         self.tree.setMinimumHeight(80)
+        self.tree.setIndentation(12)
         self.tree.header().setSectionResizeMode(0, QHeaderView.ResizeMode.ResizeToContents)
         self.tree.header().setStretchLastSection(True)
+        self.tree.itemDelegate().closeEditor.connect(self.reason_edited)
         self.tree.doubleClicked.connect(self._open_index)
         self.tree.delete_pressed.connect(self.delete_selected)
         self.tree.open_pressed.connect(self.open_selected)
@@ -161,12 +168,18 @@ class VariantsPanel(QWidget):
         placed: dict[str, QStandardItem] = {}
         waiting = list(recipe.variants)
         names = {variant.name for variant in waiting}
+        children = Counter(variant.based_on for variant in waiting)
+        root = self.model.invisibleRootItem()
         while waiting:
             # Parents before children; a circle in a file made by hand is cut.
             ready = [v for v in waiting if v.based_on not in names or v.based_on in placed]
             for variant in ready or waiting[:1]:
-                parent = placed.get(variant.based_on, self.model.invisibleRootItem())
-                placed[variant.name] = self._append(parent, recipe, variant)
+                before = placed.get(variant.based_on)
+                # An only child stands beside its parent: a long line of nudges
+                # would run out of the panel. Only a fork makes a branch.
+                if before is not None and children[variant.based_on] == 1:
+                    before = before.parent()
+                placed[variant.name] = self._append(before or root, recipe, variant)
                 waiting.remove(variant)
         self.tree.expandAll()
         self.empty.setVisible(not recipe.variants)
@@ -236,6 +249,7 @@ class VariantsPanel(QWidget):
         some = bool(self.selected_names())
         for name in ("open", "compare", "delete"):
             self.buttons[name].setEnabled(some)
+        self.selection_changed.emit(some)
 
 
 class _VariantTree(QTreeView):

@@ -13,6 +13,7 @@ from core.numbers import number_text
 from core.recipe import Recipe, Rows, Section
 
 LARGEST_BATCH_G = 1_000_000
+FINEST_READOUT_G = Decimal("0.0001")
 COARSE_SHARE = Fraction(1, 20)
 """A line of fewer than ten readouts may be off by more than this."""
 
@@ -75,7 +76,7 @@ def batch_of(recipe: Recipe, base_grams: float, readout_g: float) -> Batch:
         raise InputError("the batch is no number", "give grams, such as 500")
     readout = Decimal(number_text(readout_g))
     batch = Decimal(number_text(base_grams))
-    if not 0 < readout <= 1000:
+    if not FINEST_READOUT_G <= readout <= 1000:
         raise InputError(f"the readout {readout_g:g} g is no scale's", "give it in grams, like 0.1")
     if not readout <= batch <= LARGEST_BATCH_G:
         raise InputError(

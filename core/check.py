@@ -13,7 +13,7 @@ from core.material_table import read_materials
 from core.plain_yaml import read_file
 from core.recipe_file import recipe_from
 from core.schema import expect_kind
-from core.studio import find_studio, open_studio
+from core.studio import Studio, find_studio, open_studio
 
 KINDS = ("studio", "recipe", "materials", "bodies", "firing", "run")
 
@@ -40,18 +40,26 @@ def yaml_files(path: Path) -> list[Path]:
     return files
 
 
-def check_file(path: Path) -> Iterator[str]:
+def check_file(path: Path, studios: dict[Path | None, Studio] | None = None) -> Iterator[str]:
     """Check one file; yield what is odd about it though it is sound.
+
+    Parameters
+    ----------
+    path : Path
+    studios : dict, optional
+        Studios that were read already, by folder; filled as more are needed.
 
     Raises
     ------
     InputError
         With file, line and path of the first fault.
     """
+    studios = {} if studios is None else studios
     document = read_file(path)
     kind = expect_kind(document, *KINDS)
     if kind == "studio":
-        open_studio(path.parent)
+        for fault in _studio(path.parent, studios).faults:
+            yield str(fault)
     elif kind == "materials":
         for material in read_materials(path):
             yield from material.warnings
@@ -61,9 +69,15 @@ def check_file(path: Path) -> Iterator[str]:
         read_firing(path)
     elif kind == "recipe":
         recipe = recipe_from(document)
-        evaluation = evaluate(recipe, open_studio(find_studio(path.parent)))
+        evaluation = evaluate(recipe, _studio(find_studio(path.parent), studios))
         for missing in evaluation.missing:
             yield f"the material {missing!r} is not in the tables"
         yield from evaluation.warnings
     else:
         yield "a run: only its YAML was checked"
+
+
+def _studio(folder: Path | None, studios: dict[Path | None, Studio]) -> Studio:
+    if folder not in studios:
+        studios[folder] = open_studio(folder)
+    return studios[folder]

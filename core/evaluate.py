@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from core.bodies import Body
 from core.errors import InputError
 from core.firings import Firing
-from core.formula import Formula, formula_of
+from core.formula import Formula, State, formula_of
 from core.materials import Analysis, Material
 from core.nudge import nudge
 from core.oxides import OXIDES
@@ -104,7 +104,9 @@ def evaluate(recipe: Recipe, studio: Studio, base_alone: bool = False) -> Evalua
     firing = studio.firings.get(recipe.firing)
     rules = practice_rules()
     zone = None
-    if formula.point is not None:
+    # Without silica there is no glass to be glossy or matte.
+    readable = formula.point is not None and State.NO_SILICA not in formula.states
+    if formula.point is not None and readable:
         zone = rules.zone_at(*formula.point, firing.cone if firing else "")
     shares, groups = _shares(recipe, percent, materials)
     scale_factor = studio.test_batch_g / base_total if base_total > 0 else 0.0
@@ -130,9 +132,7 @@ def evaluate(recipe: Recipe, studio: Studio, base_alone: bool = False) -> Evalua
         firing=firing,
         body=studio.bodies.get(recipe.body),
         zone=zone,
-        hints=tuple(rules.spoken_hints(formula, shares, groups))
-        if formula.unity is not None
-        else (),
+        hints=tuple(rules.spoken_hints(formula, shares, groups)) if readable else (),
         warnings=_warnings(recipe, studio, materials, firing),
     )
 

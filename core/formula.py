@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -108,10 +109,10 @@ class Formula:
     def silica_alumina(self) -> float | None:
         """Moles of silica to one of alumina."""
         alumina, silica = float(self.moles[_ALUMINA]), float(self.moles[_SILICA])
-        # Traces below rounding would give a ratio that means nothing.
-        if alumina <= 0 or silica / 1e9 > alumina:
+        if alumina <= 0:
             return None
-        return silica / alumina
+        ratio = silica / alumina
+        return ratio if math.isfinite(ratio) else None
 
     @property
     def r2o_share(self) -> float | None:

@@ -10,7 +10,7 @@ import msgspec
 from core.errors import InputError
 from core.materials import FORMS, Analysis, Material, MaterialTable
 from core.plain_yaml import Place, PlainYaml, read_file
-from core.schema import Flag, Number
+from core.schema import Flag, Number, check_line
 from core.tables import read_records, shipped
 
 
@@ -89,15 +89,8 @@ def _material(document: PlainYaml, number: int, record: _MaterialRecord, origin:
         raise document.fault(
             (*place, "form"), f"is {record.form!r}", f"write one of {', '.join(FORMS)}"
         )
-    if not record.name.strip():
-        raise document.fault((*place, "name"), "is empty", "give the material a name")
-    for oxide, percent in record.tolerance_percent.items():
-        if percent < 0 or oxide not in record.analysis:
-            raise document.fault(
-                (*place, "tolerance_percent"),
-                f"{oxide} has no use for {percent:g} %",
-                "give zero or more for an oxide of the analysis",
-            )
+    check_line(document, (*place, "id"), record.id)
+    check_line(document, (*place, "name"), record.name)
     if record.density_g_cm3 is not None and not 0.5 < record.density_g_cm3 < 25:
         raise document.fault(
             (*place, "density_g_cm3"),

@@ -16,6 +16,8 @@ from core.oxides import INDEX, MOLAR_MASS, OXIDES, outside_basis, parse_formula,
 FORMS: Final = ("raw", "calcined", "hydrate", "soluble", "fritted")
 TOTAL_RANGE: Final = (98.0, 102.0)
 """Oxides and loss of a sound analysis add up to this [wt%]."""
+_MOST_PERCENT: Final = 110.0
+_LEAST_LOI: Final = -20.0
 DEFAULT_TOLERANCE: Final = 2.0
 """Of an analysis figure that states none [% of the figure]."""
 
@@ -68,13 +70,26 @@ class Analysis:
         Raises
         ------
         InputError
-            If an oxide lies outside the basis or a figure is negative.
+            If an oxide lies outside the basis, or a figure is out of reason.
         """
         for oxide, value in percent.items():
             if oxide not in INDEX:
                 raise outside_basis(oxide, owner)
             if value < 0:
                 raise InputError(f"{owner}: {oxide} is negative ({value:g})", "give zero or more")
+            if value > _MOST_PERCENT:
+                raise InputError(f"{owner}: {oxide} cannot be {value:g} %", "give 0 to 100")
+        if not _LEAST_LOI <= loi <= _MOST_PERCENT:
+            raise InputError(
+                f"{owner}: the loss on ignition cannot be {loi:g} %",
+                f"give {_LEAST_LOI:.0f} (a gain) to 100",
+            )
+        for oxide, value in (tolerance or {}).items():
+            if oxide not in percent or not 0 <= value <= 100:
+                raise InputError(
+                    f"{owner}: a tolerance of {value:g} % for {oxide} has no use",
+                    "give 0 to 100 % for an oxide of the analysis",
+                )
         ordered = tuple(sorted(percent.items(), key=lambda pair: INDEX[pair[0]]))
         return cls(ordered, loi, "", tuple(sorted((tolerance or {}).items())))
 

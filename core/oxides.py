@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final
@@ -42,7 +42,7 @@ _FIRED: Final[Mapping[str, tuple[str, int]]] = {
 # Leave as gas on firing, or are the oxygen that the oxides already count.
 # Fluorine of a mineral is taken as lost and replaced by oxygen.
 _LEAVES: Final = frozenset({"H", "C", "N", "S", "Cl", "O", "F"})
-_PART: Final = re.compile(r"(\d*)((?:[A-Z][a-z]?\d*|\((?:[A-Z][a-z]?\d*)+\)\d*)+)", re.ASCII)
+_PART: Final = re.compile(r"(\d{0,3})((?:[A-Z][a-z]?\d*|\((?:[A-Z][a-z]?\d*)+\)\d*)+)", re.ASCII)
 _LONGEST_FORMULA: Final = 120
 
 
@@ -187,6 +187,10 @@ def parse_formula(text: str, owner: str = "") -> MineralFormula:
         if match is None:
             raise InputError(f"{who}{part!r} in the formula {text!r} cannot be read", mend)
         count = int(match[1] or 1)
+        for symbol in re.findall(r"[A-Z][a-z]?", match[2]):
+            # The library also knows groups such as Et; a mineral has none.
+            if symbol not in _FIRED and symbol not in _LEAVES:
+                raise outside_basis(symbol, owner)
         try:
             found = _atoms(match[2])
             mass += count * _molar_mass(found)
@@ -205,8 +209,3 @@ def parse_formula(text: str, owner: str = "") -> MineralFormula:
     if mass <= 0:
         raise InputError(f"{who}the formula {text!r} weighs nothing", mend)
     return MineralFormula(mass, moles)
-
-
-def sorted_oxides(oxides: Iterable[str]) -> list[str]:
-    """Put oxides into the order of the basis; unknown ones come last."""
-    return sorted(oxides, key=lambda oxide: INDEX.get(oxide, len(OXIDES)))

@@ -23,8 +23,10 @@ Place = tuple[str | int, ...]
 
 LARGEST_FILE = 8_000_000
 """Bytes; a studio's file is a few thousand."""
-MOST_VALUES = 200_000
-"""Values in one file; a run of a thousand tiles has a tenth of that."""
+MOST_VALUES = 50_000
+"""Values in one file; a recipe with a hundred variants has a tenth of that."""
+LONGEST_VALUE = 20_000
+"""Characters of one value; notes of ten pages."""
 DEEPEST = 16
 """Levels; a recipe has five."""
 
@@ -193,6 +195,8 @@ class _Builder:
             raise self._fault(event, f"uses the alias *{event.anchor}", "write the value out")
 
     def _node(self, event: Any, kind: type) -> None:
+        if kind is yaml.ScalarEvent and len(event.value) > LONGEST_VALUE:
+            raise self._fault(event, f"is longer than {LONGEST_VALUE} characters", "shorten it")
         if event.anchor is not None:
             raise self._fault(event, f"uses the anchor &{event.anchor}", "leave it out")
         if event.tag is not None:

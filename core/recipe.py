@@ -12,7 +12,6 @@ from core.errors import InputError
 from core.materials import Analysis
 from core.numbers import LARGEST_AMOUNT
 
-LONGEST_NAME = 80
 MOST_ROWS = 200
 
 

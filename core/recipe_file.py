@@ -16,8 +16,8 @@ from core.errors import InputError
 from core.material_table import analysis_of
 from core.numbers import number_text
 from core.plain_yaml import Place, PlainYaml, Tree, parse, read_file, write
-from core.recipe import LONGEST_NAME, MOST_ROWS, Ingredient, Pin, Recipe, Rows, Variant
-from core.schema import FORMAT, Amount, Flag, Number, convert, expect_kind, unknown_keys
+from core.recipe import MOST_ROWS, Ingredient, Pin, Recipe, Rows, Variant
+from core.schema import FORMAT, Amount, Flag, Number, check_line, convert, expect_kind, unknown_keys
 
 
 class _RowRecord(msgspec.Struct):
@@ -160,11 +160,13 @@ def recipe_from(document: PlainYaml) -> Recipe:
     expect_kind(document, "recipe")
     record = convert(document, _RecipeRecord)
     tree: Any = document.tree
-    _check_name(document, ("name",), record.name)
+    check_line(document, ("name",), record.name)
+    check_line(document, ("firing",), record.firing, needed=False)
+    check_line(document, ("body",), record.body, needed=False)
     seen: set[str] = set()
     for number, variant in enumerate(record.variants):
         place: Place = ("variants", number, "name")
-        _check_name(document, place, variant.name)
+        check_line(document, place, variant.name)
         if variant.name in seen:
             raise document.fault(place, f"repeats the name {variant.name!r}", "rename one")
         seen.add(variant.name)
@@ -185,17 +187,6 @@ def recipe_from(document: PlainYaml) -> Recipe:
     )
 
 
-def _check_name(document: PlainYaml, place: Place, name: str) -> None:
-    if not name.strip():
-        raise document.fault(place, "is empty", "give it a name")
-    if len(name) > LONGEST_NAME:
-        raise document.fault(
-            place, f"has {len(name)} characters", f"use at most {LONGEST_NAME} in a name"
-        )
-    if not name.isprintable():
-        raise document.fault(place, "has a line break or tab in it", "keep a name on one line")
-
-
 def _rows(document: PlainYaml, place: Place, records: Sequence[_RowRecord], trees: Any) -> Rows:
     if len(records) > MOST_ROWS:
         raise document.fault(
@@ -203,10 +194,7 @@ def _rows(document: PlainYaml, place: Place, records: Sequence[_RowRecord], tree
         )
     rows = []
     for number, record in enumerate(records):
-        if not record.material.strip() or not record.material.isprintable():
-            raise document.fault(
-                (*place, number, "material"), "is no id of a material", "name a material"
-            )
+        check_line(document, (*place, number, "material"), record.material)
         rows.append(
             Ingredient(
                 record.material,
@@ -233,6 +221,7 @@ def _variant(document: PlainYaml, number: int, record: _VariantRecord, tree: Any
 
 def _pin(document: PlainYaml, material: str, tree: Any) -> Pin:
     record = convert(document, _PinRecord, ("pinned", material))
+    check_line(document, ("pinned", material, "name"), record.name, needed=False)
     analysis = analysis_of(
         document,
         ("pinned", material),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from functools import cache
 from typing import Any, TypeVar
@@ -14,6 +15,8 @@ from core.numbers import read_amount, read_number
 from core.plain_yaml import Place, PlainYaml, Tree
 
 FORMAT = "1"
+LONGEST_NAME = 80
+"""Characters of a name or id."""
 T = TypeVar("T", bound=msgspec.Struct)
 
 
@@ -100,6 +103,33 @@ def convert(document: PlainYaml, record: type[T], place: Place = ()) -> T:
         ) from fault
 
 
+def check_line(document: PlainYaml, place: Place, text: str, needed: bool = True) -> None:
+    """Check a name or id: one line of text, not empty and not too long.
+
+    Raises
+    ------
+    InputError
+        With the place in the file.
+    """
+    if needed and not text.strip():
+        raise document.fault(place, "is empty", "give it a name")
+    if len(text) > LONGEST_NAME:
+        raise document.fault(
+            place, f"has {len(text)} characters", f"use at most {LONGEST_NAME} here"
+        )
+    control = next((c for c in text if unicodedata.category(c) in _NOT_IN_A_LINE), None)
+    if control is not None:
+        raise document.fault(
+            place,
+            f"has a line break or control character in it (U+{ord(control):04X})",
+            "keep it on one line of plain text",
+        )
+
+
+# Control characters, surrogates, line and paragraph separators.
+_NOT_IN_A_LINE = ("Cc", "Cs", "Zl", "Zp")
+
+
 def unknown_keys(tree: Tree, record: type[msgspec.Struct]) -> dict[str, Tree]:
     """Return the entries of a mapping that `record` has no field for."""
     if not isinstance(tree, dict):
@@ -138,7 +168,9 @@ _WORDS = {
 
 def _split(message: str) -> tuple[str, Place]:
     """Part a msgspec message into kind words and the place."""
-    text, _, path = message.partition(" - at `")
+    text, _, path = message.rpartition(" - at `")
+    if not text:
+        text, path = path, ""
     place: list[str | int] = []
     for name, index in re.findall(r"\.([^.\[\]`]+)|\[(\d+|\.\.\.)\]", path.strip("`$")):
         if name:

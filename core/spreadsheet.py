@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from collections.abc import Iterable
 
 from core.errors import InputError
@@ -12,6 +14,7 @@ from core.recipe import MOST_ROWS, Ingredient, Rows
 # A cell that begins with one of these is run as a formula when pasted.
 _RUNS = ("=", "+", "-", "@", "\t", "\r")
 LONGEST_PASTE = 100_000
+_TOTALS = ("total", "sum", "base total")
 
 
 def cells_of(rows: Iterable[tuple[str, float]]) -> str:
@@ -34,15 +37,17 @@ def cells_of(rows: Iterable[tuple[str, float]]) -> str:
 def rows_from(text: str, table: MaterialTable) -> Rows:
     """Read cells pasted from a spreadsheet: a name and an amount in each line.
 
-    Cells are parted by tabs or semicolons; the first cell that reads as an
-    amount counts, and the text before it is the name. Lines without an
-    amount, such as a heading, are passed over. A name that is found nowhere
-    in the table is kept as it stands and shown as missing.
+    Cells are parted by tabs, else by semicolons, else by commas, and may be
+    quoted. The first cell after the name that holds a digit is the amount. A first line
+    without an amount is a heading; a line called total is passed over. A name
+    that is found nowhere in the table is kept as it stands and shown as
+    missing.
 
     Raises
     ------
     InputError
-        If no line holds a name and an amount, or there are too many.
+        With the number of the first line that holds no name and amount, so
+        that no row is lost without a word; or if there are none or too many.
 
     Examples
     --------
@@ -52,12 +57,16 @@ def rows_from(text: str, table: MaterialTable) -> Rows:
     if len(text) > LONGEST_PASTE:
         raise InputError("the clipboard holds too much text", "copy the rows alone")
     rows = []
-    for line in text.splitlines():
-        cells = [cell.strip() for cell in line.replace(";", "\t").split("\t") if cell.strip()]
-        amount = next((a for a in map(_amount, cells[1:]) if a is not None), None)
-        if len(cells) < 2 or amount is None:
+    for number, cells in enumerate(_cells(text), 1):
+        cells = [cell.strip() for cell in cells]
+        if not any(cells) or cells[0].casefold().strip(":") in _TOTALS:
             continue
-        rows.append(Ingredient(_material_id(cells[0].removeprefix("'"), table), amount))
+        try:
+            rows.append(_row(cells, table))
+        except InputError as fault:
+            if number == 1 and not any(c.isdigit() for cell in cells[1:] for c in cell):
+                continue
+            raise InputError(f"line {number} of the clipboard: {fault.what}", fault.mend) from fault
     if not rows:
         raise InputError(
             "the clipboard holds no rows", "copy two columns: the material and its parts"
@@ -67,11 +76,25 @@ def rows_from(text: str, table: MaterialTable) -> Rows:
     return tuple(rows)
 
 
-def _amount(cell: str) -> float | None:
+def _cells(text: str) -> list[list[str]]:
+    parting = next((mark for mark in "\t;" if mark in text), ",")
     try:
-        return read_amount(cell.removesuffix("%"))
-    except InputError:
-        return None
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=parting))
+    except csv.Error as fault:
+        raise InputError(
+            f"the clipboard cannot be read ({fault})", "copy the cells anew"
+        ) from fault
+
+
+def _row(cells: list[str], table: MaterialTable) -> Ingredient:
+    name = " ".join(cells[0].removeprefix("\ufeff").removeprefix("'").split())
+    if not name:
+        raise InputError("has no material", "put its name in the first column")
+    # A remark may stand between; the first cell with a digit has to be the amount.
+    amount = next((cell for cell in cells[1:] if any(c.isdigit() for c in cell)), "")
+    if not amount:
+        raise InputError(f"{name} has no amount", "put its parts in the second column")
+    return Ingredient(_material_id(name, table), read_amount(amount.removesuffix("%")))
 
 
 def _material_id(name: str, table: MaterialTable) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -81,7 +82,7 @@ def find_studio(path: Path) -> Path | None:
     """Return the nearest folder at or above `path` that holds a studio, or None."""
     start = path.absolute()
     for folder in (start, *start.parents):
-        if (folder / STUDIO_FILE).is_file():
+        if os.path.lexists(folder / STUDIO_FILE):
             return folder
     return None
 
@@ -107,26 +108,39 @@ def open_studio(folder: Path | None) -> Studio:
                 f"choose among {', '.join(COLOURING_RO)}",
             )
     for number, scale in enumerate(record.scales):
-        if scale.readout_g <= 0:
+        if not 1e-4 <= scale.readout_g <= 1000:
             raise document.fault(
-                ("scales", number, "readout_g"), "is zero", "give the step of the readout in grams"
+                ("scales", number, "readout_g"),
+                f"{scale.readout_g:g} g is no step of a scale",
+                "give it in grams, such as 0.1",
             )
     scales = tuple(record.scales) or (USUAL_SCALE,)
     materials = shipped_materials()
-    if (folder / "materials.yaml").exists():
+    if os.path.lexists(folder / "materials.yaml"):
         materials = read_materials(folder / "materials.yaml").over(materials)
     bodies = dict(shipped_bodies())
-    if (folder / "bodies.yaml").exists():
+    if os.path.lexists(folder / "bodies.yaml"):
         bodies |= read_bodies(folder / "bodies.yaml")
     firings = dict(shipped_firings())
-    faults = []
+    faults: list[InputError] = []
+    own: dict[str, Path] = {}
     for path in sorted((folder / "firings").glob("*.yaml")):
         try:
             firing = read_firing(path)
         except InputError as fault:
             faults.append(fault)
-        else:
-            firings[firing.id] = firing
+            continue
+        if firing.id in own:
+            faults.append(
+                InputError(
+                    f"repeats the id {firing.id!r} of {own[firing.id].name}",
+                    "give each firing its own id",
+                    str(path),
+                )
+            )
+            continue
+        own[firing.id] = path
+        firings[firing.id] = firing
     return Studio(
         folder=folder,
         name=record.name,

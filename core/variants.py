@@ -98,6 +98,12 @@ def open_variant(recipe: Recipe, name: str) -> Recipe:
     return replace(recipe, base=variant.base, additions=variant.additions, based_on=variant.name)
 
 
+def matching(recipe: Recipe) -> Variant | None:
+    """Return the variant whose rows are those of the recipe, the latest first, or None."""
+    rows = rows_of(recipe)
+    return next((v for v in reversed(recipe.variants) if rows_of(v) == rows), None)
+
+
 def delete_variant(recipe: Recipe, name: str) -> Recipe:
     """Return a copy without a variant; what was based on it moves up to its parent."""
     doomed = recipe.variant(name)

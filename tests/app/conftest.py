@@ -42,10 +42,18 @@ def studio_folder(tmp_path) -> Path:
     return target
 
 
+def _put_away(window):
+    """Finish what is being typed and call it saved, so that closing asks nothing."""
+    focus = window.focusWidget()
+    if focus is not None:
+        focus.clearFocus()
+    window.document.undo_stack.setClean()
+
+
 @pytest.fixture
 def window(qtbot, settings, theme, fixture_recipe):
     window = MainWindow(settings, theme)
-    qtbot.addWidget(window, before_close_func=lambda w: w.document.undo_stack.setClean())
+    qtbot.addWidget(window, before_close_func=_put_away)
     window.document.edit("begin", fixture_recipe)
     window.document.undo_stack.clear()
     window.show()

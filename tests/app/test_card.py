@@ -27,8 +27,9 @@ from app.card_weighing import COARSE
 from app.formatting import oxide_text
 from core.evaluate import evaluate
 from core.oxides import OXIDES
-from core.recipe import LONGEST_NAME, Ingredient, Pin, Recipe
+from core.recipe import Ingredient, Pin, Recipe
 from core.recipe_file import read_recipe
+from core.schema import LONGEST_NAME
 from core.studio import Scale, Studio, open_studio
 from core.tables import data_folder
 from core.variants import open_variant

@@ -1,4 +1,6 @@
 import json
+import os
+import stat
 import subprocess
 import sys
 from pathlib import Path
@@ -186,8 +188,48 @@ def test_card_writes_a_pdf(tmp_path, recipe):
 def test_a_card_that_cannot_be_written_is_one_line(capsys, tmp_path, recipe, qapp):
     line = failure(capsys, "card", recipe, "-o", tmp_path / "no" / "such" / "card.pdf")
     assert "card.pdf" in line or "no/such" in line
-    failure(capsys, "card", recipe, "--batch", "-5", "-o", tmp_path / "card.pdf")
+    for batch in ("-5", "0", "0.05", "nan", "1e300"):
+        failure(capsys, "card", recipe, "--batch", batch, "-o", tmp_path / "card.pdf")
     assert not (tmp_path / "card.pdf").exists()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="has no pipes with names")
+def test_a_card_does_not_replace_what_is_no_file(capsys, tmp_path, recipe, qapp):
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    assert "ordinary file" in failure(capsys, "card", recipe, "-o", pipe)
+    assert stat.S_ISFIFO(pipe.stat().st_mode)
+
+
+def run_alone(*arguments, **environment):
+    """Run the program as its own process, its output buffered as in a shell."""
+    return subprocess.run(
+        ["/bin/sh", "-c", " ".join(arguments)],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={k: v for k, v in os.environ.items() if k != "PYTHONUNBUFFERED"} | environment,
+    )
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="uses a shell")
+def test_a_reader_that_goes_away_is_no_fault(recipe):
+    program = f"{sys.executable} -m app"
+    done = run_alone(f"({program} materials; echo code $? >&2) | head -n 1 >/dev/null")
+    assert done.stderr.split() == ["code", "0"]
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="needs /dev/full")
+def test_a_full_disk_is_one_line(recipe):
+    done = run_alone(f"{sys.executable} -m app read {recipe} >/dev/full")
+    assert done.returncode == 1
+    assert done.stderr.count("\n") == 1
+
+
+def test_a_terminal_without_a_degree_sign_ends_in_no_traceback(recipe):
+    done = run_alone(f"{sys.executable} -m app read {recipe}", PYTHONIOENCODING="ascii")
+    assert done.returncode == 0
+    assert "\\xb0C" in done.stdout
 
 
 def test_reading_a_recipe_does_not_load_the_window_system(recipe):

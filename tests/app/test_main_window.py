@@ -194,12 +194,25 @@ def test_notes_of_one_visit_are_one_step(window, qtbot):
 
 def test_renaming_is_undoable_and_shown_in_the_title(window, qtbot):
     edit = window.recipe_view.name_edit
-    edit.setText("  Kittiwake   two ")
-    edit.editingFinished.emit()
+    edit.setFocus()
+    edit.selectAll()
+    qtbot.keyClicks(edit, "  Kittiwake   two ")
+    # A save in the middle of typing keeps the name as typed.
     assert window.document.recipe.name == "Kittiwake two"
     assert window.windowTitle().startswith("Kittiwake two")
+    assert window.document.undo_stack.count() == 1
+    assert window.document.undo_stack.undoText() == "Rename to Kittiwake two"
     window.document.undo_stack.undo()
     assert edit.text() == "Fixture"
+
+
+def test_escape_takes_a_typed_name_back(window, qtbot):
+    edit = window.recipe_view.name_edit
+    edit.setFocus()
+    qtbot.keyClicks(edit, "!!")
+    qtbot.keyClick(edit, Qt.Key.Key_Escape)
+    assert window.document.recipe.name == edit.text() == "Fixture"
+    assert window.document.undo_stack.count() == 0
 
 
 def test_the_models_of_the_panels_are_sound(window, qtmodeltester):

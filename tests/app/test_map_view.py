@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 from PySide6.QtCore import QPointF, Qt
+from PySide6.QtWidgets import QLineEdit
 
 from app.map_view import HOME, TRAIL_LENGTH
 from core.recipe import Section
@@ -22,6 +23,29 @@ def test_the_point_moves_with_the_recipe_and_leaves_a_trail(map_view, window):
     for _ in range(2 * TRAIL_LENGTH):
         window.recipe_view.base.rows_model.nudge(1, 1)
     assert len(map_view.trail.points) == TRAIL_LENGTH
+
+
+def test_a_number_being_typed_is_one_step_of_the_trail_and_undo_takes_it_back(
+    map_view, window, qtbot
+):
+    table = window.recipe_view.base
+    table.go_to(1)
+    before = len(map_view.trail.points)
+    qtbot.keyClicks(table, "1")
+    qtbot.keyClicks(table.viewport().findChild(QLineEdit), "7.5")
+    assert len(map_view.trail.points) == before + 1
+    assert tuple(map_view.trail.points[-1]) == window.document.evaluation.point
+    window.document.undo_stack.undo()
+    assert len(map_view.trail.points) == before
+
+
+def test_a_point_beyond_the_map_is_told_at_its_rim(map_view, window):
+    inside = map_view.plot.grab().toImage()
+    window.document.edit("far", window.document.recipe.with_amount(Section.BASE, 4, 4000.0))
+    silica, _ = window.document.evaluation.point
+    assert silica > HOME[0][1]
+    assert map_view.plot.grab().toImage() != inside
+    assert f"{silica:.2f}" in map_view.readout.text()
 
 
 def test_the_screen_place_of_the_point_agrees_with_the_axes(map_view, window):

@@ -75,14 +75,25 @@ def test_enter_keeps_what_was_typed_as_one_step(table, window, qtbot):
     assert talc(window) == 16.0
 
 
-def test_a_number_with_thousands_is_refused_with_words(table, window, qtbot):
-    qtbot.keyClicks(table, "1")
+@pytest.mark.parametrize("text", ["1.234,5", "1 000", "12..3", "1/2", "99999999999999999999"])
+def test_what_is_no_amount_leaves_the_old_one_and_says_why(table, window, qtbot, text):
+    before = window.document.recipe
+    heard = []
+    window.state.refused.connect(heard.append)
+    qtbot.keyClicks(table, text[0])
     editor = editor_of(table)
-    with qtbot.waitSignal(window.state.refused) as heard:
-        editor.setText("1.234,5")
-        editor.textEdited.emit(editor.text())
-    assert "more than one number" in heard.args[0]
-    assert talc(window) == 1.0
+    qtbot.keyClicks(editor, text[1:])
+    assert heard
+    assert window.document.recipe == before
+    # Enter keeps the editor open until the text makes sense.
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    assert editor.isVisible()
+    assert window.document.recipe == before
+    editor.clear()
+    qtbot.keyClicks(editor, "12")
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    assert talc(window) == 12.0
+    assert window.document.undo_stack.count() == 1
 
 
 def test_the_wheel_over_the_selected_row_nudges_it(table, window):
@@ -112,8 +123,38 @@ def test_dragging_a_bar_is_one_undo_step(table, window, qtbot):
     qtbot.mouseRelease(table.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(x, middle))
     assert talc(window) > 50
     assert window.document.undo_stack.count() == 1
+    assert window.document.undo_stack.undoText() == f"Talc to {talc(window):g}"
     window.document.undo_stack.undo()
     assert talc(window) == 16.0
+
+
+def test_a_click_on_a_bar_changes_nothing(table, window, qtbot):
+    before = window.document.recipe
+    bar = table.visualRect(table.rows_model.index(2, Column.BAR))
+    qtbot.mouseClick(table.viewport(), Qt.MouseButton.LeftButton, pos=bar.center())
+    assert window.document.recipe == before
+    assert table.currentIndex().row() == 2
+
+
+def test_a_drag_to_the_end_and_back_with_the_total_held_keeps_the_proportions(table, window, qtbot):
+    before = [row.amount for row in window.document.recipe.base]
+    window.state.set_hold_total(True)
+    bar = table.visualRect(table.rows_model.index(1, Column.BAR))
+    start = QPoint(bar.left() + 12, bar.center().y())
+    qtbot.mousePress(table.viewport(), Qt.MouseButton.LeftButton, pos=start)
+    qtbot.mouseMove(table.viewport(), QPoint(bar.left() + 12 + 200, start.y()))
+    qtbot.mouseMove(table.viewport(), QPoint(bar.left() + 12 + 60, start.y()))
+    qtbot.mouseMove(table.viewport(), start)
+    qtbot.mouseRelease(table.viewport(), Qt.MouseButton.LeftButton, pos=start)
+    assert [row.amount for row in window.document.recipe.base] == pytest.approx(before)
+
+
+def test_tab_goes_from_amount_to_amount(table, window, qtbot):
+    qtbot.keyClicks(table, "9")
+    qtbot.keyClick(editor_of(table), Qt.Key.Key_Tab)
+    assert talc(window) == 9.0
+    assert table.currentIndex().row() == 2
+    assert table.currentIndex().column() == Column.PARTS
 
 
 def test_the_picker_finds_by_synonym_and_adds_a_row_that_wants_its_amount(table, window, qtbot):

@@ -1,5 +1,6 @@
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLineEdit
 
 from core.recipe import Section
 
@@ -26,17 +27,42 @@ def set_talc(window, amount):
 
 
 def test_two_keys_from_the_table_save_a_variant_with_its_reason(window, panel, qtbot):
+    window.recipe_view.base.setFocus()
     window.actions_by_name["variant"].trigger()
     set_talc(window, 18.0)
+    window.recipe_view.base.setFocus()
     # The first key saves and opens the proposed reason, the second keeps it.
     window.actions_by_name["variant"].trigger()
-    editor = panel.tree.viewport().findChildren(type(window.recipe_view.name_edit))[-1]
+    editor = panel.tree.viewport().findChildren(QLineEdit)[-1]
     assert editor.text() == "Talc +2"
     qtbot.keyClick(editor, Qt.Key.Key_Return)
+    # The next nudge needs no mouse.
+    assert window.focusWidget() is window.recipe_view.base
     assert [(v.name, v.reason) for v in window.document.recipe.variants] == [
         ("A", "base"),
         ("B", "Talc +2"),
     ]
+
+
+def test_the_same_rows_are_not_kept_twice(window, qtbot):
+    window.variant_actions.save()
+    with qtbot.waitSignal(window.variant_actions.refused) as heard:
+        window.variant_actions.save()
+    assert "variant A" in heard.args[0]
+    assert len(window.document.recipe.variants) == 1
+
+
+def test_a_long_line_of_variants_does_not_run_out_of_the_panel(window, panel):
+    for i in range(12):
+        set_talc(window, 20.0 + i)
+        window.variant_actions.save()
+    assert panel.model.rowCount() == 12
+    # A fork makes a branch.
+    panel.tree.setCurrentIndex(panel.model.index(0, 0))
+    panel.open_selected()
+    set_talc(window, 50.0)
+    window.variant_actions.save()
+    assert panel.model.rowCount() == 1
 
 
 def test_the_tree_lists_each_difference_row_by_row(window, panel):

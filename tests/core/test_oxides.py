@@ -20,7 +20,6 @@ from core.oxides import (
     Convention,
     mask_of,
     parse_formula,
-    sorted_oxides,
     vector,
 )
 
@@ -181,7 +180,3 @@ def test_masks_are_kept_and_cannot_be_changed():
     assert mask_of(("CaO",)) is mask
     with pytest.raises(ValueError, match="read-only"):
         mask[0] = 1.0
-
-
-def test_oxides_are_sorted_into_the_basis_with_strangers_last():
-    assert sorted_oxides(["UO2", "SiO2", "CaO", "Li2O"]) == ["Li2O", "CaO", "SiO2", "UO2"]

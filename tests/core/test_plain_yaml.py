@@ -13,7 +13,15 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from core.errors import InputError
-from core.plain_yaml import DEEPEST, LARGEST_FILE, parse, place_text, read_file, write
+from core.plain_yaml import (
+    DEEPEST,
+    LARGEST_FILE,
+    LONGEST_VALUE,
+    parse,
+    place_text,
+    read_file,
+    write,
+)
 
 SOON = 2.0
 """Seconds; a bound for hostile files, far above what they need."""
@@ -184,11 +192,15 @@ def test_one_string_of_fifty_megabytes_is_refused_at_once(tmp_path):
     assert len(str(fault.value)) < 1000
 
 
-def test_a_string_as_large_as_a_file_may_be_is_read_soon():
+def test_a_string_as_large_as_a_file_may_be_is_refused_soon():
     begin = time.perf_counter()
-    text = 'notes: "' + "x" * (LARGEST_FILE - 20) + '"\n'
-    assert len(parse(text, "t").tree["notes"]) == LARGEST_FILE - 20
+    with pytest.raises(InputError, match="longer than"):
+        parse('notes: "' + "x" * (LARGEST_FILE - 20) + '"\n', "t")
     assert time.perf_counter() - begin < SOON
+
+
+def test_the_longest_value_is_read():
+    assert len(parse(f'notes: "{"x" * LONGEST_VALUE}"\n', "t").tree["notes"]) == LONGEST_VALUE
 
 
 def test_millions_of_tiny_values_are_read_or_refused_soon():

@@ -197,8 +197,8 @@ def test_every_beginning_of_a_file_is_read_or_refused_in_one_line():
         (', parts: "12,5"', "", 8, "base[1]", "'parts'"),
         ('  - {material: "whiting", parts: "12,5"}', "  - 5", 8, "base[1]", "mapping"),
         ('{material: "tin-oxide", ', "{", 10, "additions[0]", "'material'"),
-        ('material: "tin-oxide"', 'material: " "', 10, "additions[0].material", "no id"),
-        ('material: "tin-oxide"', 'material: "a\\tb"', 10, "additions[0].material", "no id"),
+        ('material: "tin-oxide"', 'material: " "', 10, "additions[0].material", "empty"),
+        ('material: "tin-oxide"', 'material: "a\\tb"', 10, "additions[0].material", "control"),
         ('material: "tin-oxide"', "material: [a]", 10, "additions[0].material", "a list"),
         ("locked: yes", "locked: maybe", 7, "base[0].locked", "neither yes nor no"),
         ('parts: "40"', 'parts: "-4"', 17, "variants[0].base[0].parts", "negative"),
@@ -420,3 +420,17 @@ def test_a_long_file_name_can_be_saved(tmp_path, fixture_recipe):
 def test_saving_into_a_folder_that_is_not_there_is_refused(tmp_path, fixture_recipe):
     with pytest.raises(OSError, match="No such file"):
         save_recipe(tmp_path / "nowhere" / "a.yaml", fixture_recipe)
+
+
+@pytest.mark.parametrize(
+    "pin",
+    [
+        "{analysis: {SiO2: 60, K2O: 40}, tolerance_percent: {Foo: 2}}",
+        "{analysis: {SiO2: 60, K2O: 40}, tolerance_percent: {SiO2: -200}}",
+        "{analysis: {SiO2: 1e308, K2O: 1e308}}",
+        "{analysis: {SiO2: 60}, loi: -500}",
+    ],
+)
+def test_a_pin_out_of_reason_is_refused(fixture_text, pin):
+    with pytest.raises(InputError, match=r"pinned\.talc"):
+        recipe_from(parse(fixture_text + f"pinned: {{talc: {pin}}}\n", "sample.yaml"))

@@ -36,10 +36,27 @@ def test_an_unknown_name_is_kept_as_it_stands():
     assert len(rows_from("n" * 500 + "\t1", TABLE)[0].material) <= 80
 
 
-@pytest.mark.parametrize("text", ["", "hello", "a\tb", "16\n12", "talc\t-5", "talc\tnan", "\t\t\n"])
+@pytest.mark.parametrize("text", ["", "hello", "a\tb", "talc\tnan", "\t\t\n", "16"])
 def test_what_holds_no_rows_is_refused_in_words(text):
     with pytest.raises(InputError, match="no rows"):
         rows_from(text, TABLE)
+
+
+@pytest.mark.parametrize(
+    "bad", ["1.234,5", "-5", "20 g", "1 000", "1e7", "#DIV/0!", "\uff11\uff16x", ""]
+)
+def test_no_row_is_lost_without_a_word(bad):
+    with pytest.raises(InputError, match="line 3"):
+        rows_from(f"material\tparts\nTalc\t16\nKaolin\t{bad}\nSilica\t3\n", TABLE)
+
+
+def test_a_total_is_no_material_and_cells_may_be_quoted_or_parted_by_commas():
+    rows = rows_from('Material,Parts\n"Talc",16\nKaolin,"4,5"\nTotal,20.5\n', TABLE)
+    assert [(row.material, row.amount) for row in rows] == [("talc", 16.0), ("kaolin", 4.5)]
+
+
+def test_a_blank_that_does_not_break_is_a_blank():
+    assert rows_from("\ufeffPotash\u00a0feldspar\t42", TABLE)[0].material == "potash-feldspar"
 
 
 def test_too_much_is_refused_in_words():

@@ -220,3 +220,22 @@ def test_every_file_of_the_demo_studio_passes_the_check():
     assert len(files) == len(DEMO_RECIPES) + 4
     for path in files:
         assert list(check_file(path)) == []
+
+
+def test_a_broken_link_to_the_materials_is_a_fault_not_an_empty_table(tmp_path):
+    (tmp_path / "studio.yaml").write_text('glost: "1"\nkind: studio\n', encoding="utf-8")
+    (tmp_path / "materials.yaml").symlink_to(tmp_path / "nowhere.yaml")
+    with pytest.raises(InputError, match=r"materials\.yaml"):
+        open_studio(tmp_path)
+
+
+def test_a_firing_id_that_stands_in_two_files_is_told_and_the_first_one_holds(tmp_path):
+    (tmp_path / "studio.yaml").write_text('glost: "1"\nkind: studio\n', encoding="utf-8")
+    (tmp_path / "firings").mkdir()
+    for name, cone in (("a", "6"), ("b", "10")):
+        (tmp_path / "firings" / f"{name}.yaml").write_text(
+            f'glost: "1"\nkind: firing\nid: mine\ncone: "{cone}"\n', encoding="utf-8"
+        )
+    studio = open_studio(tmp_path)
+    assert studio.firings["mine"].cone == "6"
+    assert "b.yaml" in str(studio.faults[0])
