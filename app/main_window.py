@@ -146,7 +146,7 @@ class MainWindow(QMainWindow):
         docks, down = self.docks, Qt.Orientation.Vertical
         wide = [docks["rows"], docks["reading"]]
         self.resizeDocks(wide, [384, 300], Qt.Orientation.Horizontal)
-        self.resizeDocks([docks["rows"], docks["variants"]], [470, 170], down)
+        self.resizeDocks([docks["rows"], docks["variants"]], [440, 200], down)
         self.resizeDocks([docks["reading"], docks["formula"]], [300, 360], down)
         self.resizeDocks([docks["oxides"]], [190], down)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QWidget
 
 from app import formatting
 from app.compare_dialog import CompareDialog
@@ -39,7 +39,7 @@ class VariantActions(QObject):
             text = self.tr("these rows are kept already, as variant {}")
             self.refused.emit(text.format(same.name))
             return
-        self._focus_before = QApplication.focusWidget()
+        self._focus_before = self._window.focusWidget()
         changed = save_variant(recipe, self.proposed_reason(), date.today().isoformat())
         name = changed.variants[-1].name
         self._document.edit(self.tr("Save variant {}").format(name), changed)
