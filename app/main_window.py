@@ -75,7 +75,9 @@ class MainWindow(QMainWindow):
         self.statusBar()  # there from the start, so that a first message moves nothing
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 600)
-        self.resize(1280, 720)
+        room = self.screen().availableSize()
+        self.resize(max(1280, room.width() * 9 // 10), max(720, room.height() * 9 // 10))
+        self._size_docks()
         self._set_palette(theme.palette)
         self._show_title()
         # The arrangement of a first start, for "Panels as at first".
@@ -148,7 +150,7 @@ class MainWindow(QMainWindow):
         self.resizeDocks(wide, [384, 300], Qt.Orientation.Horizontal)
         self.resizeDocks([docks["rows"], docks["variants"]], [440, 200], down)
         self.resizeDocks([docks["reading"], docks["formula"]], [300, 360], down)
-        self.resizeDocks([docks["oxides"]], [190], down)
+        self.resizeDocks([docks["oxides"]], [max(190, self.height() // 4)], down)
 
     def _order_tab_stops(self) -> None:
         """Follow the reading order: head, rows from above, map, then what is said of them."""

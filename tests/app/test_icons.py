@@ -18,9 +18,9 @@ NEEDED = frozenset(
         *("new", "open", "save", "save-as", "undo", "redo"),
         *("card", "variant", "compare", "delete", "lock", "unlock"),
         *("home", "plus", "minus", "scale-100", "add-row", "remove-row"),
-        *("copy", "paste", "words", "theme", "help", "firing"),
+        *("copy", "paste", "words", "theme", "firing"),
         *("body", "warning", "look", "good", "stop", "studio"),
-        *("glost", "material", "search", "printer", "pin"),
+        *("glost", "material"),
     )
 )
 APPLICATION = "glost"
