@@ -17,6 +17,8 @@ from core.batch import batch_of
 from core.errors import InputError
 from core.evaluate import Evaluation, evaluate
 from core.material_table import shipped_materials
+from core.melt import expansion_sets
+from core.melt.expansion import FITTED
 from core.numbers import read_amount
 from core.recipe import Recipe
 from core.recipe_file import read_recipe
@@ -79,6 +81,7 @@ def _parse(arguments: Sequence[str]) -> argparse.Namespace:
 
     read = commands.add_parser("read", help="print formula and reading of a recipe")
     _add_recipe(read)
+    read.add_argument("--expansion", metavar="SET", help="fitted, or a published set of factors")
     read.add_argument("--json", action="store_true", help="print one JSON object")
     read.set_defaults(run=_read)
 
@@ -157,7 +160,12 @@ def _evaluation(options: argparse.Namespace) -> Evaluation:
 def _read(options: argparse.Namespace) -> int:
     from core.report import report, report_text
 
-    evaluation = _evaluation(options)
+    chosen = options.expansion or FITTED
+    if chosen not in expansion_sets():
+        raise InputError(
+            f"there is no expansion set {chosen!r}", f"use {', '.join(expansion_sets())}"
+        )
+    evaluation = evaluate(*_load(options), expansion_set=chosen)
     if options.json:
         values = report(evaluation, options.variant)
         print(json.dumps(values, ensure_ascii=False, indent=1, allow_nan=False))

@@ -12,6 +12,8 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
 from core.formula import Formula
+from core.melt import expansion_sets
+from core.melt.expansion import FITTED
 from core.recipe import Recipe
 from core.recipe_file import read_recipe, save_recipe, with_analysis_pins
 from core.studio import Studio, find_studio, open_studio
@@ -85,6 +87,7 @@ class Document(QObject):
         self._recipe = self._blank()
         self._path: Path | None = None
         self._base_alone = False
+        self._expansion_set = FITTED
         self._change = Change.OPEN
         self._merge_key: Hashable | None = None
         self._evaluation = evaluate(self._recipe, self._studio)
@@ -160,6 +163,17 @@ class Document(QObject):
             self._base_alone = base_alone
             self._show(self._recipe, Change.OPEN)
 
+    @property
+    def expansion_set(self) -> str:
+        """Name of the set that the expansion is computed with."""
+        return self._expansion_set
+
+    def set_expansion_set(self, name: str) -> None:
+        """Compute the expansion by another set of factors."""
+        if name != self._expansion_set and name in expansion_sets():
+            self._expansion_set = name
+            self._show(self._recipe, Change.OPEN)
+
     def new(self) -> None:
         """Begin an empty recipe in the same studio."""
         self._start(self._studio, self._blank(), None)
@@ -226,7 +240,7 @@ class Document(QObject):
         self._change = Change.GOING_ON if going_on and change is Change.EDIT else change
         self._merge_key = merge_key
         self._recipe = recipe
-        self._evaluation = evaluate(recipe, self._studio, self._base_alone)
+        self._evaluation = evaluate(recipe, self._studio, self._base_alone, self._expansion_set)
         self._evaluate_variants()
         self.recipe_changed.emit(recipe)
         self.evaluation_changed.emit(self._evaluation)

@@ -13,6 +13,8 @@ from core.errors import InputError
 from core.firings import Firing
 from core.formula import Formula, State, formula_of
 from core.materials import Analysis, Material
+from core.melt.expansion import FITTED
+from core.melt.sheet import MeltSheet, melt_sheet
 from core.nudge import nudge
 from core.oxides import OXIDES
 from core.recipe import Pin, Recipe, Section, total
@@ -55,6 +57,8 @@ class Evaluation:
     cloud: Cloud | None
     firing: Firing | None
     body: Body | None
+    melt: MeltSheet | None
+    """What the melt does at the peak; None where nothing can melt."""
     zone: Zone | None
     """By the rules of practice; None without a point."""
     hints: tuple[Hint, ...]
@@ -76,7 +80,9 @@ class Evaluation:
         return material.name if material is not None else material_id
 
 
-def evaluate(recipe: Recipe, studio: Studio, base_alone: bool = False) -> Evaluation:
+def evaluate(
+    recipe: Recipe, studio: Studio, base_alone: bool = False, expansion_set: str = FITTED
+) -> Evaluation:
     """Compute everything that is shown about a recipe.
 
     A half-typed recipe is the usual case: what cannot be computed is None
@@ -87,7 +93,9 @@ def evaluate(recipe: Recipe, studio: Studio, base_alone: bool = False) -> Evalua
     recipe : Recipe
     studio : Studio
     base_alone : bool
-        Leave the additions out of formula, point and cloud.
+        Leave the additions out of formula, point, cloud and melt.
+    expansion_set : str
+        One of `core.melt.expansion_sets`.
     """
     materials, missing = resolve(recipe, studio)
     amounts = batch_amounts(recipe, base_alone)
@@ -131,6 +139,7 @@ def evaluate(recipe: Recipe, studio: Studio, base_alone: bool = False) -> Evalua
         else None,
         firing=firing,
         body=studio.bodies.get(recipe.body),
+        melt=melt_sheet(formula.moles, firing.peak_c if firing else None, expansion_set),
         zone=zone,
         hints=tuple(rules.spoken_hints(formula, shares, groups)) if readable else (),
         warnings=_warnings(recipe, studio, materials, firing),

@@ -6,10 +6,11 @@ from typing import Any
 
 from core.cautions import cautions_for, general_cautions
 from core.evaluate import Evaluation
+from core.melt.sheet import MeltSheet
 from core.oxides import OXIDES
 from core.recipe import Section
 
-# Keys of the parts whose models are not built yet; null, never made up.
+# Keys whose models are not built yet; null, never made up.
 _READING = (
     "surface",
     "kind",
@@ -18,16 +19,7 @@ _READING = (
     "melt_margin_percent",
     "reasons",
 )
-_MELT = (
-    "log10_viscosity_at_peak",
-    "log10_viscosity_error",
-    "liquidus_c",
-    "liquidus_error_c",
-    "surface_tension_n_m",
-    "healing",
-    "crystal_um",
-    "glass_transition_c",
-)
+_MELT = ("healing", "crystal_um")
 
 
 def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]:
@@ -43,6 +35,7 @@ def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]
     """
     recipe, formula = evaluation.recipe, evaluation.formula
     firing, body, cloud = evaluation.firing, evaluation.body, evaluation.cloud
+    expansion = evaluation.melt.expansion if evaluation.melt else None
     return {
         "name": recipe.name,
         "variant": variant,
@@ -70,10 +63,11 @@ def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]
             "hints": [hint.says for hint in evaluation.hints],
         },
         "reading": dict.fromkeys(_READING),
-        "melt": dict.fromkeys(_MELT),
+        "melt": _melt(evaluation.melt),
         "fit": {
-            "glaze_expansion": None,
-            "glaze_expansion_error": None,
+            "glaze_expansion": expansion.value if expansion else None,
+            "glaze_expansion_error": expansion.error if expansion else None,
+            "glaze_expansion_set": evaluation.melt.expansion_set if evaluation.melt else None,
             "body_expansion": body.expansion_1e6_per_k if body else None,
             "stress_mpa": None,
             "verdict": None,
@@ -82,6 +76,75 @@ def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]
         "warnings": list(evaluation.warnings),
         "cautions": cautions(evaluation),
     }
+
+
+def _melt(sheet: MeltSheet | None) -> dict[str, Any]:
+    keys: dict[str, Any] = {}
+    for value, error, figure in (
+        (
+            "log10_viscosity_at_peak",
+            "log10_viscosity_error",
+            sheet.log10_viscosity if sheet else None,
+        ),
+        ("liquidus_c", "liquidus_error_c", sheet.liquidus_c if sheet else None),
+        (
+            "surface_tension_n_m",
+            "surface_tension_error_n_m",
+            sheet.surface_tension_n_m if sheet else None,
+        ),
+        (
+            "glass_transition_c",
+            "glass_transition_error_c",
+            sheet.glass_transition_c if sheet else None,
+        ),
+        (
+            "youngs_modulus_gpa",
+            "youngs_modulus_error_gpa",
+            sheet.youngs_modulus_gpa if sheet else None,
+        ),
+    ):
+        keys[value] = figure.value if figure else None
+        keys[error] = figure.error if figure else None
+    return {
+        **keys,
+        **dict.fromkeys(_MELT),
+        "inside_domain": sheet.inside_domain if sheet else None,
+        "unmodelled_mole_fraction": sheet.unmodelled if sheet else None,
+    }
+
+
+def melt_lines(sheet: MeltSheet) -> list[tuple[str, str]]:
+    """Say the figures of a melt as (what, value with error) lines for people."""
+    lines = []
+    if sheet.log10_viscosity is not None and sheet.peak_c is not None:
+        eta = sheet.log10_viscosity
+        lines.append(
+            (
+                f"viscosity at {sheet.peak_c:.0f} °C",
+                f"10^{eta.value:.1f} Pa·s, exponent ± {eta.error:.1f}",
+            )
+        )
+    for what, figure, places, unit in (
+        ("liquidus", sheet.liquidus_c, 0, "°C"),
+        ("glass transition", sheet.glass_transition_c, 0, "°C"),
+        ("expansion", sheet.expansion, 2, "1e-6/K"),
+        ("Young's modulus", sheet.youngs_modulus_gpa, 0, "GPa"),
+        ("surface tension", sheet.surface_tension_n_m, 2, "N/m"),
+    ):
+        if figure is not None:
+            text = f"{figure.value:.{places}f} ± {figure.error:.{places}f} {unit}"
+            lines.append((what, text))
+    return lines
+
+
+def domain_words(sheet: MeltSheet) -> str:
+    """Say whether the models were fitted on melts like this one; empty if they were."""
+    if sheet.inside_domain:
+        return ""
+    text = "Outside the melts that the models were fitted on: a guess, not a prediction"
+    if sheet.unmodelled > 0:
+        text += f"; {100 * sheet.unmodelled:.1f} mol% of its oxides have no melt data"
+    return text + "."
 
 
 def cautions(evaluation: Evaluation) -> list[str]:
@@ -110,6 +173,10 @@ def report_text(evaluation: Evaluation, variant: str | None = None) -> str:
     lines += [f"Missing from the tables: {name}" for name in evaluation.missing]
     if formula.unity is not None:
         lines += _oxides_text(evaluation)
+    if evaluation.melt is not None:
+        lines += [f"{what:28}{value}" for what, value in melt_lines(evaluation.melt)]
+        outside = domain_words(evaluation.melt)
+        lines += [outside] if outside else []
     if formula.loss_on_ignition_percent is not None:
         lines.append(f"Loss on ignition {formula.loss_on_ignition_percent:.2f} %")
     if evaluation.zone is not None:

@@ -25,8 +25,8 @@ KEYS = {
 }
 UNBUILT = {
     "reading": KEYS["reading"].split(),
-    "melt": KEYS["melt"].split(),
-    "fit": ["glaze_expansion", "glaze_expansion_error", "stress_mpa", "verdict"],
+    "melt": ["healing", "crystal_um"],
+    "fit": ["stress_mpa", "verdict"],
 }
 
 

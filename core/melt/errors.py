@@ -1,0 +1,91 @@
+"""How far a predicted figure may be off: one sigma, from held-out publications."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from core.melt.card import card
+from core.melt.composition import Families, families, fractions_of
+from core.melt.domain import distance
+
+Floats = NDArray[np.float64]
+
+# Places [°C] at which the errors of the four bands stand; straight lines
+# between them, so that the band on a melt curve has no steps.
+_KNOTS_C: Final = np.array([700.0, 900.0, 1000.0, 1350.0, 1500.0])
+_BAND_AT_KNOT: Final = np.array([0, 1, 2, 2, 3])
+
+
+def viscosity_error(
+    fractions: ArrayLike, temperature_c: ArrayLike, far: ArrayLike | None = None
+) -> Floats:
+    """One sigma of the predicted viscosity [log10 Pa·s].
+
+    Root mean square residual over publications that the fit never saw, by
+    family and temperature; a melt of two families takes the larger. It grows
+    with the distance to the training data, as measured on the same rows, and
+    beyond the farthest of them in proportion: twice as far, twice as large.
+
+    Parameters
+    ----------
+    fractions : array_like, shape (..., 18)
+    temperature_c : array_like
+        [°C]; broadcasts against (...).
+    far : array_like, shape (...), optional
+        `core.melt.domain.distance`, if it is known already.
+
+    Returns
+    -------
+    ndarray
+    """
+    melt = fractions_of(fractions)
+    celsius = np.asarray(temperature_c, float)
+    curves = [np.interp(celsius, _KNOTS_C, sigma) for sigma in _knots()]
+    return by_family(families(melt), curves) * _growth(melt, far, "viscosity")
+
+
+@cache
+def _knots() -> tuple[Floats, ...]:
+    """Errors at `_KNOTS_C` by family."""
+    return tuple(np.array(bands)[_BAND_AT_KNOT] for bands in card().viscosity_error)
+
+
+def liquidus_error(fractions: ArrayLike, far: ArrayLike | None = None) -> Floats:
+    """One sigma of the predicted liquidus [K], shape (...).
+
+    Parameters and growth as for `viscosity_error`.
+    """
+    melt = fractions_of(fractions)
+    return by_family(families(melt), card().liquidus_error) * _growth(melt, far, "liquidus")
+
+
+def _growth(melt: Floats, far: ArrayLike | None, prop: str) -> Floats:
+    gap = distance(melt, prop) if far is None else np.asarray(far, float)
+    places, factors = card().distances, card().growth[prop]
+    return np.asarray(np.interp(gap, places, factors) * np.maximum(gap / places[-1], 1.0))
+
+
+def by_family(found: Families, sigma: Sequence[ArrayLike]) -> Floats:
+    """Pick for each melt the largest figure of its families.
+
+    Parameters
+    ----------
+    found : Families
+        Flags of shape (...).
+    sigma : sequence of four array_like
+        In the order of `core.melt.card.FAMILIES`; each broadcasts against (...).
+
+    Returns
+    -------
+    ndarray
+    """
+    magnesia, boron, lime, other = sigma
+    chosen = np.where(found.alkali_lime, lime, other)
+    chosen = np.where(found.boron_bearing, boron, chosen)
+    rich = np.where(found.boron_bearing, np.maximum(magnesia, boron), magnesia)
+    return np.asarray(np.where(found.magnesia_rich, rich, chosen), float)
