@@ -16,13 +16,12 @@ from core.melt import (
     expansion_sets,
     expansion_shares_of,
     properties,
-    temperature_at,
-    viscosity_curve,
 )
 from core.melt.composition import from_basis
 from core.melt.domain import distance
 from core.melt.errors import viscosity_error
 from core.melt.expansion import FITTED
+from core.melt.viscosity import curve
 from core.schema import Number
 from core.tables import read_records, shipped
 
@@ -113,8 +112,9 @@ def melt_sheet(
         return None
     melt = from_basis(moles)
     far = distance(melt.fractions)
+    viscosity = curve(melt.fractions)
     lines = working_lines()
-    reached = temperature_at(moles, [float(line.log10_viscosity) for line in lines])
+    reached = viscosity.temperature_at([float(line.log10_viscosity) for line in lines])
     return MeltSheet(
         peak_c=peak_c,
         log10_viscosity=_figure(found.log10_viscosity, found.log10_viscosity_error),
@@ -126,7 +126,7 @@ def melt_sheet(
         surface_tension_n_m=_figure(found.surface_tension_n_m, found.surface_tension_error_n_m),
         inside_domain=bool(found.inside_domain),
         unmodelled=float(found.unmodelled),
-        curve=viscosity_curve(moles, CURVE_C),
+        curve=viscosity.log10_viscosity(CURVE_C),
         curve_error=viscosity_error(melt.fractions, CURVE_C, far),
         reached_c=tuple(
             (line, float(celsius)) for line, celsius in zip(lines, reached, strict=True)
