@@ -15,7 +15,8 @@ from app.bench_state import BenchState, SelectedRow
 from app.document import Change, Document
 from app.figure_line import FigureLine
 from app.icons import icon
-from app.map_items import BackdropItem, CloudItem, NudgeItem, PointItem, TrailItem
+from app.map_backdrop import BackdropItem
+from app.map_marks import CloudItem, NudgeItem, PointItem, TrailItem
 from app.theme import Palette, Role, Theme
 from core.evaluate import Evaluation, nudged_point
 from core.formula import Formula
