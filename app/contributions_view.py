@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 from PySide6.QtCore import QLineF, QRectF, QSize, Qt
-from PySide6.QtGui import QPen
+from PySide6.QtGui import QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.chart_widget import (
@@ -99,6 +99,7 @@ class ContributionsView(ChartWidget):
         self._names: list[str] = []
         self._base_rows = 0
         self._selected: tuple[Section, int] | None = None
+        self._laid = QRectF()
         self.setAccessibleName(self.tr("Oxides by material"))
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.MinimumExpanding)
 
@@ -164,11 +165,15 @@ class ContributionsView(ChartWidget):
         head = QRectF(room.right() - figures, room.top(), figures, self._line)
         self._write(head, moles, Role.MUTED, TO_RIGHT)
         top = room.top() + self._line + GAP
+        laid = self._laid = self._in_sight()
         group = self._bars[0].group
         for bar in self._bars:
             if bar.group != group:
                 group = bar.group
                 top += GAP
+            if not laid.intersects(QRectF(room.left(), top, room.width(), _BAR)):
+                top += _ROW
+                continue
             label = QRectF(room.left(), top, names, _BAR)
             self._write(label, oxide_text(bar.oxide), align=FROM_LEFT, body=True)
             self._lay_bar(bar, left, top, width)
@@ -177,6 +182,19 @@ class ContributionsView(ChartWidget):
             self._tips.append(Tip(label, partial(self._tip, bar)))
             self._tips.append(Tip(figure, partial(self._tip, bar)))
             top += _ROW
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        if not self._laid.contains(self._in_sight()):
+            self.refresh()
+        super().paintEvent(event)
+
+    def _in_sight(self) -> QRectF:
+        """Return what the scroll area shows; all of the chart where nothing is shown yet.
+
+        Bars that are scrolled out of sight are not laid out with every key press.
+        """
+        sight = self.visibleRegion().boundingRect()
+        return QRectF(self.rect() if sight.isEmpty() else sight)
 
     def _lay_bar(self, bar: OxideBar, left: float, top: float, width: float) -> None:
         selected = self._selected_row()

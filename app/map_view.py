@@ -6,7 +6,7 @@ from collections import deque
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QEvent, QPointF, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
 
@@ -27,6 +27,7 @@ HOME = ((0.0, 6.0), (0.0, 1.0))
 """What the whole map shows: SiO2 and Al2O3 in the unity formula."""
 FARTHEST = (60.0, 12.0)
 _PICK_PX = 10
+_SPEAK_MS = 150
 
 
 class MapView(QWidget):
@@ -45,7 +46,11 @@ class MapView(QWidget):
         self._trail: deque[tuple[float, float]] = deque(maxlen=TRAIL_LENGTH)
         self._variants: dict[str, tuple[float, float]] = {}
         self._zone_key: object = None
-        self._text = ""
+        # Words follow when the hand rests: nobody can listen as fast as it types.
+        self._speak = QTimer(self)
+        self._speak.setSingleShot(True)
+        self._speak.setInterval(_SPEAK_MS)
+        self._speak.timeout.connect(self._describe)
         self.plot = pg.PlotWidget(self, background=None)
         self.basis_label = QLabel()
         self.readout = FigureLine(Role.MUTED)
@@ -112,10 +117,6 @@ class MapView(QWidget):
         layout.addWidget(plot, 1)
         layout.addWidget(self.readout)
         self.go_home()
-
-    def text(self) -> str:
-        """Return the chart in words."""
-        return self._text
 
     def go_home(self) -> None:
         """Show the whole map; a point beyond it widens the view."""
@@ -214,8 +215,7 @@ class MapView(QWidget):
         self._show_state(evaluation)
         self._show_zones()
         self._show_nudge()
-        self._describe(evaluation)
-        self.readout.setText(self._resting_readout())
+        self._speak.start()
 
     def _extend_trail(self, point: tuple[float, float] | None) -> None:
         """Follow the point in steps of undo: half a number or half a drag is no step."""
@@ -253,6 +253,7 @@ class MapView(QWidget):
         evaluation, selected = self._document.evaluation, self._state.selected
         if selected is None or evaluation.point is None or not self._has(selected):
             self.nudge.set_nudge(None, None)
+            self.readout.setText(self._resting_readout())
             return
         end = nudged_point(
             evaluation, selected.section, selected.row, self._state.step, self._state.hold_total
@@ -324,7 +325,9 @@ class MapView(QWidget):
             text += self.tr("   next nudge to {:.2f}, {:.3f}").format(*self.nudge.end)
         return text
 
-    def _describe(self, evaluation: Evaluation) -> None:
+    def text(self) -> str:
+        """Return the chart in words."""
+        evaluation = self._document.evaluation
         if evaluation.point is None:
             text = self.tr("The map has no point: {}").format(
                 "; ".join(str(state) for state in evaluation.formula.states)
@@ -353,8 +356,12 @@ class MapView(QWidget):
                 )
             for name, (x, y) in self._variants.items():
                 text += self.tr(" Variant {} lies at {:.2f} and {:.3f}.").format(name, x, y)
-        if text != self._text:
-            self._text = text
+        return text
+
+    def _describe(self) -> None:
+        """Tell the words to whoever listens: a screen reader, the panel of words."""
+        text = self.text()
+        if text != self.plot.accessibleDescription():
             self.plot.setAccessibleName(self.tr("Silica-alumina map"))
             self.plot.setAccessibleDescription(text)
             self.described.emit(text)

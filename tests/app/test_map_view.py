@@ -98,12 +98,12 @@ def test_zoom_pan_and_home_work_by_keyboard(map_view, qtbot):
     assert tuple(y) == pytest.approx(HOME[1])
 
 
-def test_the_words_of_the_chart_carry_its_figures(map_view, window):
+def test_the_words_of_the_chart_carry_its_figures(map_view, window, qtbot):
     silica, alumina = window.document.evaluation.point
     text = map_view.text()
     assert f"{silica:.2f} silica" in text
     assert f"{alumina:.3f} alumina" in text
-    assert map_view.plot.accessibleDescription() == text
+    qtbot.waitUntil(lambda: map_view.plot.accessibleDescription() == text)
     assert window.words.toPlainText() == text
 
 
