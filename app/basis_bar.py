@@ -6,11 +6,11 @@ from dataclasses import replace
 from html import escape
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QWheelEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QWidget
 
 from app.document import Document
 from app.figure_line import FigureLine
+from app.quiet_combo import QuietComboBox
 from app.theme import Palette
 from core.recipe import Recipe
 from core.studio import Studio
@@ -26,8 +26,8 @@ class BasisBar(QWidget):
         self._document = document
         # A long name gives way in its middle; variant and "unsaved" stay in sight.
         self.place = FigureLine(elide=Qt.TextElideMode.ElideMiddle)
-        self.firing = _QuietComboBox()
-        self.body = _QuietComboBox()
+        self.firing = QuietComboBox()
+        self.body = QuietComboBox()
         layout = QHBoxLayout(self)
         layout.setContentsMargins(8, 0, 8, 0)
         layout.setSpacing(8)
@@ -102,20 +102,3 @@ def _show(box: QComboBox, wanted: str) -> None:
         place = box.count() - 1
         box.setItemData(place, True, _MISSING_ROLE)
     box.setCurrentIndex(place)
-
-
-class _QuietComboBox(QComboBox):
-    """A choice that the wheel changes only after it was chosen itself.
-
-    A wheel that happens to pass over the bar must not change the recipe.
-    """
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-
-    def wheelEvent(self, event: QWheelEvent) -> None:
-        if self.hasFocus():
-            super().wheelEvent(event)
-        else:
-            event.ignore()

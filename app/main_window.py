@@ -35,6 +35,8 @@ from app.formula_panel import FormulaPanel
 from app.history_button import HistoryButton
 from app.icons import icon
 from app.map_view import MapView
+from app.melt_curve import MeltCurve
+from app.melt_panel import MeltPanel
 from app.notes_panel import NotesPanel
 from app.reading_panel import ReadingPanel
 from app.recipe_view import RecipeView
@@ -96,6 +98,8 @@ class MainWindow(QMainWindow):
         self.notes_panel = NotesPanel(document)
         self.contributions = ContributionsView()
         self.triangle = FluxTriangle()
+        self.melt_curve = MeltCurve()
+        self.melt_panel = MeltPanel(document, theme)
         self.words = QPlainTextEdit()
         self.words.setReadOnly(True)
         self.words.setAccessibleName(self.tr("The map in words"))
@@ -125,8 +129,10 @@ class MainWindow(QMainWindow):
             ("notes", self.tr("Notes"), self.notes_panel, _LEFT),
             ("reading", self.tr("Reading"), self.reading_panel, _RIGHT),
             ("formula", self.tr("Formula"), self.formula_panel, _RIGHT),
+            ("melt", self.tr("Melt"), self.melt_panel, _RIGHT),
             ("oxides", self.tr("Oxides by material"), scroll, _BOTTOM),
             ("triangle", self.tr("Flux triangle"), self.triangle, _BOTTOM),
+            ("curve", self.tr("Melt curve"), self.melt_curve, _BOTTOM),
             ("words", self.tr("Map in words"), self.words, _BOTTOM),
         ):
             dock = QDockWidget(title, self)
@@ -138,8 +144,11 @@ class MainWindow(QMainWindow):
         self.tabifyDockWidget(self.docks["variants"], self.docks["recipes"])
         self.tabifyDockWidget(self.docks["variants"], self.docks["notes"])
         self.tabifyDockWidget(self.docks["oxides"], self.docks["triangle"])
-        self.tabifyDockWidget(self.docks["triangle"], self.docks["words"])
+        self.tabifyDockWidget(self.docks["triangle"], self.docks["curve"])
+        self.tabifyDockWidget(self.docks["curve"], self.docks["words"])
+        self.tabifyDockWidget(self.docks["formula"], self.docks["melt"])
         self.docks["variants"].raise_()
+        self.docks["formula"].raise_()
         self.docks["oxides"].raise_()
         self.docks["words"].hide()
         self._size_docks()
@@ -280,12 +289,14 @@ class MainWindow(QMainWindow):
         self.document.opened.connect(self._on_opened)
         self.document.evaluation_changed.connect(self.contributions.show_evaluation)
         self.document.evaluation_changed.connect(self.triangle.show_evaluation)
+        self.document.evaluation_changed.connect(self.melt_curve.show_evaluation)
         self.document.variants_changed.connect(self._on_variants_changed)
         self.document.studio_changed.connect(self._tell_studio_faults)
         self.map_view.described.connect(self.words.setPlainText)
         self._theme.changed.connect(self._set_palette)
         self.contributions.show_evaluation(self.document.evaluation)
         self.triangle.show_evaluation(self.document.evaluation)
+        self.melt_curve.show_evaluation(self.document.evaluation)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         focus = self.focusWidget()
@@ -339,6 +350,7 @@ class MainWindow(QMainWindow):
         self.basis_bar.set_palette(palette)
         self.contributions.set_palette(palette)
         self.triangle.set_palette(palette)
+        self.melt_curve.set_palette(palette)
 
     def _say(self, text: str) -> None:
         self.statusBar().showMessage(text[:1].upper() + text[1:], _MESSAGE_MS)

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from core.errors import GlostError
-from core.melt import domain, fit_liquidus, fit_viscosity
+from core.melt import domain, fit_expansion, fit_liquidus, fit_viscosity
 from core.melt.card import BANDS, FAMILIES
 from core.melt.composition import Families, families
 from core.melt.errors import by_family
@@ -194,12 +194,13 @@ def main(arguments: list[str]) -> int:
     if len(arguments) > 1 or any(word.startswith("-") for word in arguments):
         print("usage: python -m core.melt.fit [DATA_FOLDER]", file=sys.stderr)
         return 2
+    folder = Path(arguments[0]) if arguments else data_folder() / "melts"
     try:
-        _fit_all(Path(arguments[0]) if arguments else data_folder() / "melts")
+        _fit_all(folder)
     except GlostError as fault:
         print(fault, file=sys.stderr)
         return 1
-    return 0
+    return fit_expansion.main([str(folder)])
 
 
 def _fit_all(folder: Path) -> None:

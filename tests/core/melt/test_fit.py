@@ -162,6 +162,9 @@ def test_the_program_writes_what_the_models_load_and_the_same_each_time(tmp_path
     monkeypatch.setattr(fit, "CENTRES", 8)
     monkeypatch.setattr(fit, "NETWORKS", 1)
     monkeypatch.setattr(fit, "FOLD_NETWORKS", 1)
+    asked = []
+    # The expansion has a fit and tests of its own; it is begun with the same folder.
+    monkeypatch.setattr(fit.fit_expansion, "main", lambda argv: asked.append(argv) or 0)
     found = []
     for name in ("one", "two"):
         (tmp_path / name).mkdir()
@@ -171,6 +174,7 @@ def test_the_program_writes_what_the_models_load_and_the_same_each_time(tmp_path
             {path.name: path.read_bytes() for path in (tmp_path / name / "melt").iterdir()}
         )
     assert found[0] == found[1]
+    assert asked == [[str(tmp_path)]] * 2
     assert load(tmp_path / "one" / "melt" / "viscosity.npz").outputs == 3
     assert load(tmp_path / "one" / "melt" / "liquidus.npz").outputs == 1
     card = read_card(read_file(tmp_path / "one" / "melt" / "card.yaml"))
