@@ -76,9 +76,14 @@ class FormulaModel(QAbstractTableModel):
             self._texts = texts
             self.endResetModel()
             return
-        self._texts = texts
-        if oxides:
-            self.dataChanged.emit(self.index(0, 0), self.index(len(oxides) - 1, len(Column) - 1))
+        old, self._texts = self._texts, texts
+        # Cell by cell, and only those that read differently: for a range of
+        # cells a view repaints all that it shows.
+        for row, (was, now) in enumerate(zip(old, texts, strict=True)):
+            for column, (before_text, text) in enumerate(zip(was, now, strict=True)):
+                if before_text != text:
+                    index = self.index(row, column)
+                    self.dataChanged.emit(index, index)
 
     def rowCount(self, parent: Index = _ROOT) -> int:
         return 0 if parent.isValid() else len(self._texts)

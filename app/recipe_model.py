@@ -304,13 +304,14 @@ class RecipeModel(QAbstractTableModel):
         self._studio = self._document.studio
         changed = [i for i, row in enumerate(new) if every or row != old[i]]
         self._shown = new
-        for row in changed:
-            self.dataChanged.emit(self.index(row, 0), self.index(row, len(Column) - 1))
-        if new and self.section is Section.BASE:
+        cells = {(row, column) for row in changed for column in Column}
+        if self.section is Section.BASE:
             # A new total moves every percent.
-            self.dataChanged.emit(
-                self.index(0, Column.PERCENT), self.index(len(new) - 1, Column.PERCENT)
-            )
+            cells |= {(row, Column.PERCENT) for row in range(len(new))}
+        # One by one: for a range of cells a view repaints all that it shows.
+        for row, column in sorted(cells):
+            index = self.index(row, column)
+            self.dataChanged.emit(index, index)
 
     def _announce_length(self, old: Rows, new: Rows) -> None:
         """Announce only the rows that came or went, so that the selection stays."""

@@ -56,7 +56,9 @@ CHARTS = (FluxRibbon, FluxTriangle, ContributionsView)
 every_chart = pytest.mark.parametrize("kind", CHARTS)
 every_size = pytest.mark.parametrize("size", SIZES, ids=str)
 both_palettes = pytest.mark.parametrize("palette", [LIGHT, DARK], ids=lambda p: p.name)
-amounts = st.lists(st.floats(0, 1e3, allow_nan=False, allow_subnormal=False), min_size=1, max_size=13)
+amounts = st.lists(
+    st.floats(0, 1e3, allow_nan=False, allow_subnormal=False), min_size=1, max_size=13
+)
 
 FEW = (("kaolin", 20.0), ("silica", 10.0))
 MANY = (

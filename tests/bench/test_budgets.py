@@ -74,15 +74,23 @@ def median_of(run, times=15):
     return statistics.median(taken)
 
 
-@pytest.fixture(params=[(1280, 720), (2560, 1440)], ids=["720p", "1440p"])
+SIZES = {"720p": (1280, 720), "1440p": (2560, 1440)}
+PANELS = {"oxides": ("oxides", "formula"), "melt": ("curve", "melt")}
+"""Which panels lie on top at the bottom and at the right."""
+
+
+@pytest.fixture(params=[f"{size}-{panels}" for size in SIZES for panels in PANELS])
 def bench(request, qtbot, tmp_path):
+    size, panels = request.param.split("-")
     store = QSettings(str(tmp_path / "s.ini"), QSettings.Format.IniFormat)
     window = MainWindow(Settings(store), Theme("light"))
     qtbot.addWidget(window, before_close_func=lambda w: w.document.undo_stack.setClean())
     window.document.edit("begin", with_fifty_variants(twenty_rows()))
-    window.resize(*request.param)
+    window.resize(*SIZES[size])
     window.show()
     qtbot.waitExposed(window)
+    for name in PANELS[panels]:
+        window.docks[name].raise_()
     window.recipe_view.base.setFocus()
     window.recipe_view.base.go_to(1)
     QApplication.processEvents()
