@@ -10,9 +10,9 @@ tabulated rate and another above it. On a straight ramp at the rate b the work
 at T is F(T)/b, where F is the integral of k over temperature; so the end
 points at 15, 60 and 150 °C/h say that F is 15, 60 and 150 there. These are
 three equations for a and the two energies, and every cone of the chart solves
-them exactly with positive energies. One energy alone would miss the chart by
-up to several degrees: the chart's columns are not those of a single activated
-process. The energies describe the chart; they are no properties of a material.
+them exactly with positive energies. One energy alone, by least squares in
+temperature, would miss ten cones by more than 2 °C and cone 14 by 3.8 °C. The
+energies describe the chart; they are no properties of a material.
 
 Cones 022 to 020 are tabulated at two rates only. There both energies are one:
 the energy below the tabulated rates is borrowed from that between them.
