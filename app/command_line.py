@@ -16,6 +16,7 @@ from typing import Any, NoReturn
 from core.batch import batch_of
 from core.errors import InputError
 from core.evaluate import Evaluation, evaluate
+from core.firing import Firing, read_firing
 from core.material_table import shipped_materials
 from core.melt import expansion_sets
 from core.melt.expansion import FITTED
@@ -26,7 +27,15 @@ from core.studio import Studio, find_studio, open_studio
 from core.variants import open_variant
 
 DONE, WRONG_INPUT, WRONG_USE = 0, 1, 2
-COMMANDS = ("read", "card", "materials", "check", "demo")
+COMMANDS = ("read", "card", "materials", "cone", "check", "demo")
+_CONE_HELP = (
+    "The cone comes from adding up heat work over the whole schedule, with constants from the "
+    "published cone chart; holds and slow cooling count. By the rule of thumb an hour at the end "
+    "is worth roughly a cone; by this sum, after 60 °C/h, an hour is worth what firing 23 to 29 °C "
+    "hotter is: about one step of the series at cone 04, about two at cones 6 and 10. The figure "
+    "leaves out the error of the pyrometer and the differences between shelves: witness cones "
+    "tell those."
+)
 PAPERS = ("A4", "A5", "A6", "Letter", "4x6")
 
 
@@ -96,6 +105,14 @@ def _parse(arguments: Sequence[str]) -> argparse.Namespace:
     materials.add_argument("--studio", type=Path, help="studio folder to list from")
     materials.add_argument("--json", action="store_true", help="print a JSON list")
     materials.set_defaults(run=_materials)
+
+    cone = commands.add_parser(
+        "cone", help="print the cone that a schedule reaches", description=_CONE_HELP
+    )
+    cone.add_argument("schedule", metavar="SCHEDULE", help="id of a firing, or its file")
+    cone.add_argument("--studio", type=Path, metavar="DIR", help="studio to look in")
+    cone.add_argument("--json", action="store_true", help="print one JSON object")
+    cone.set_defaults(run=_cone)
 
     check = commands.add_parser("check", help="check files; exit 0 when all are sound")
     check.add_argument("paths", nargs="+", type=Path, metavar="PATH")
@@ -225,6 +242,32 @@ def _materials(options: argparse.Namespace) -> int:
         oxides = " ".join(f"{oxide} {value:.2f}" for oxide, value in m.analysis.percent)
         print(f"{m.id:28} {m.name:44} {oxides} LOI {m.analysis.loi:.2f}")
     return DONE
+
+
+def _cone(options: argparse.Namespace) -> int:
+    from core.firing.report import firing_report, firing_report_text
+
+    values = firing_report(_firing_named(options.schedule, options.studio))
+    if options.json:
+        print(json.dumps(values, ensure_ascii=False, indent=1, allow_nan=False))
+    else:
+        print(firing_report_text(values))
+    return DONE
+
+
+def _firing_named(name: str, folder: Path | None) -> Firing:
+    """Return the firing of this id, or the one in this file."""
+    studio = open_studio(folder)
+    if name in studio.firings:
+        return studio.firings[name]
+    path = Path(name)
+    if path.suffix in (".yaml", ".yml") or path.exists():
+        return read_firing(path)
+    broken = "".join(f"; {fault}" for fault in studio.faults)
+    raise InputError(
+        f"there is no firing {name!r}{broken}",
+        f"name a file, or use {', '.join(studio.firings)}",
+    )
 
 
 def _check(options: argparse.Namespace) -> int:

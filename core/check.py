@@ -8,7 +8,7 @@ from pathlib import Path
 from core.bodies import read_bodies
 from core.errors import InputError
 from core.evaluate import evaluate
-from core.firings import read_firing
+from core.firing import read_firing
 from core.material_table import read_materials
 from core.plain_yaml import read_file
 from core.recipe_file import recipe_from

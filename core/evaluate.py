@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from core.bodies import Body
 from core.errors import InputError
-from core.firings import Firing
+from core.firing import Firing
 from core.formula import Formula, State, formula_of
 from core.materials import Analysis, Material
 from core.melt.expansion import FITTED

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -17,6 +14,7 @@ from core.material_table import analysis_of
 from core.numbers import number_text
 from core.plain_yaml import Place, PlainYaml, Tree, parse, read_file, write
 from core.recipe import MOST_ROWS, Ingredient, Pin, Recipe, Rows, Variant
+from core.saving import write_in_place
 from core.schema import FORMAT, Amount, Flag, Number, check_line, convert, expect_kind, unknown_keys
 
 
@@ -112,41 +110,7 @@ def save_recipe(path: Path, recipe: Recipe) -> None:
     text = recipe_text(recipe)
     if recipe_from(parse(text, str(path))) != recipe:
         raise InputError("the recipe would not read back as it is", "save under another name")
-    target = Path(os.path.realpath(path))
-    # A new file gets what the user's mask allows; mkstemp alone would give 0600.
-    mode = target.stat().st_mode & 0o7777 if target.exists() else 0o666 & ~_umask()
-    handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:80]}-")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, mode)
-        os.replace(temporary, target)
-    except BaseException:
-        with suppress(OSError):
-            os.unlink(temporary)
-        raise
-    _sync_folder(target.parent)
-
-
-def _umask() -> int:
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name itself last through a power cut, where the system lets us."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError:  # some network folders cannot; the file itself is safe
-        pass
-    finally:
-        os.close(handle)
+    write_in_place(path, text)
 
 
 def recipe_from(document: PlainYaml) -> Recipe:

@@ -11,7 +11,7 @@ import msgspec
 
 from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
-from core.firings import Firing, read_firing, shipped_firings
+from core.firing import Firing, read_firing, shipped_firings
 from core.material_table import read_materials, shipped_materials
 from core.materials import MaterialTable
 from core.oxides import COLOURING_RO, FLUXES, Convention

@@ -326,7 +326,7 @@ def test_a_long_name_of_a_firing_or_body_stays_in_its_column(qapp, demo, harbour
         firing, body = evaluation.firing, evaluation.body
         evaluation = replace(
             evaluation,
-            firing=msgspec.structs.replace(firing, name=name),
+            firing=replace(firing, name=name),
             body=msgspec.structs.replace(body, name=name.replace("W", "M")),
         )
         ends = []

@@ -261,3 +261,59 @@ def test_without_a_screen_the_window_says_so_in_one_sentence(recipe, tmp_path):
         assert done.returncode == 1
         assert done.stderr.count("\n") == 1
         assert "screen" in done.stderr or "apt-get install" in done.stderr
+
+
+def cone(capsys, *arguments):
+    assert run(["cone", *map(str, arguments), "--json"]) == 0
+    return json.loads(capsys.readouterr().out)
+
+
+def test_cone_prints_what_a_shipped_schedule_reaches(capsys):
+    values = cone(capsys, "cone-6-slow-cool")
+    assert (values["cone"], values["text"]) == ("6", "cone 6")
+    assert values["peak_c"] == 1222.0
+    # 60 minutes of hold and 65 °C/h from 1080 °C on: between 1100 and 800 some 5.0 to 5.3 h.
+    assert values["cooling_c_per_h_1100_to_800"] == pytest.approx(300 / 5.1, rel=0.05)
+    assert values["hours_above_1000_c"] < values["hours"]
+    assert run(["cone", "cone-6-slow-cool"]) == 0
+    text = capsys.readouterr().out
+    assert "cone 6  ± " in text
+    assert "1222 °C" in text
+
+
+@pytest.mark.parametrize(("cone_", "peak"), [("06", 998), ("6", 1222), ("010", 903), ("10", 1285)])
+def test_cone_reads_a_file_and_keeps_its_cone_as_text(capsys, tmp_path, cone_, peak):
+    # Source: the published chart, self-supporting cones at 60 °C/h.
+    path = tmp_path / "own.yaml"
+    path.write_text(
+        f'glost: "1"\nkind: firing\nid: own\ncone: {cone_}\nsegments:\n'
+        f'- {{rate_c_per_h: "60", to_c: "{peak}"}}\n',
+        encoding="utf-8",
+    )
+    values = cone(capsys, path)
+    assert (values["cone"], values["stated_cone"]) == (cone_, cone_)
+
+
+def test_cone_finds_a_studios_firing_by_its_id(capsys, tmp_path):
+    (tmp_path / "studio.yaml").write_text('glost: "1"\nkind: studio\n', encoding="utf-8")
+    (tmp_path / "firings").mkdir()
+    (tmp_path / "firings" / "a.yaml").write_text(
+        'glost: "1"\nkind: firing\nid: ours\nsegments:\n- {rate_f_per_h: "108", to_f: "2232"}\n',
+        encoding="utf-8",
+    )
+    assert cone(capsys, "ours", "--studio", tmp_path)["cone"] == "6"
+    assert "no firing 'ours'" in failure(capsys, "cone", "ours")
+
+
+def test_cone_refuses_a_bad_schedule_with_the_segment_named(capsys, tmp_path):
+    path = tmp_path / "own.yaml"
+    path.write_text(
+        'glost: "1"\nkind: firing\nid: own\nsegments:\n'
+        '- {rate_c_per_h: "60", to_c: "900"}\n- {rate_c_per_h: "-60", to_c: "950"}\n',
+        encoding="utf-8",
+    )
+    said = failure(capsys, "cone", path)
+    assert "line 6" in said
+    assert "segment 2" in said
+    assert "climbs" in said
+    assert "does not exist" in failure(capsys, "cone", tmp_path / "none.yaml")

@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-import msgspec
 import numpy as np
 import pytest
 from PySide6.QtCore import QPointF, Qt
@@ -20,14 +19,13 @@ from app.melt_curve import STIFFEST, MeltCurve, meaning
 from app.melt_panel import MeltPanel, figure_rows, set_words
 from app.theme import DARK, LIGHT
 from core.evaluate import evaluate
-from core.firings import Segment
+from core.firing import Segment
 from core.melt import expansion_sets
 from core.melt.card import card
 from core.melt.sheet import CURVE_C, expansion_by_set, working_lines
 from core.oxides import INDEX
 from core.recipe import Ingredient, Recipe, Section
 from core.report import domain_words, melt_lines
-from core.schema import Number
 
 SIZES = ((560, 160), (1500, 330))
 every_size = pytest.mark.parametrize("size", SIZES, ids=str)
@@ -84,8 +82,8 @@ def panel(qtbot, document, theme):
 
 
 def _with_peak(evaluation, studio, celsius):
-    legs = [] if celsius is None else [Segment(to_c=Number(celsius))]
-    firing = msgspec.structs.replace(evaluation.firing, segments=legs)
+    legs = () if celsius is None else (Segment("60", celsius),)
+    firing = replace(evaluation.firing, segments=legs)
     firings = {**studio.firings, firing.id: firing}
     return evaluate(evaluation.recipe, replace(studio, firings=firings))
 

@@ -10,7 +10,7 @@ import pytest
 from core.bodies import shipped_bodies
 from core.cautions import hazards
 from core.errors import InputError
-from core.firings import shipped_firings
+from core.firing import shipped_firings
 from core.material_table import shipped_materials
 from core.plain_yaml import parse, read_file
 from core.tables import data_folder, read_records, shipped

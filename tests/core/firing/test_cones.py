@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from core.cones import COLUMNS, cones, end_point, rank
 from core.errors import InputError
+from core.firing.cones import COLUMNS, cones, end_point, nearest, position_text, rank
 
 
 def _figures(chart_column) -> dict[tuple[str, float], float]:
@@ -118,3 +118,22 @@ def test_halfway_in_the_logarithm_is_halfway_in_temperature():
 def test_beyond_the_chart_there_is_no_figure(cone, rate, column):
     with pytest.raises(InputError):
         end_point(cone, rate, column)
+
+
+@given(st.floats(-3, 41))
+def test_a_place_in_the_series_is_its_nearest_cone_and_a_fraction(position):
+    cone, fraction = nearest(position)
+    if cone:
+        assert rank(cone) + fraction == pytest.approx(position)
+        assert abs(fraction) <= 0.5
+        assert position_text(position).startswith(f"cone {cone}")
+    else:
+        assert position < -0.5 or position >= 37.5
+
+
+def test_a_place_in_words_keeps_the_cone_as_text():
+    for cone in ("06", "6", "010", "10", "5.5"):
+        assert position_text(rank(cone)) == f"cone {cone}"
+        assert position_text(rank(cone) + 0.3) == f"cone {cone} + 0.3"
+        assert position_text(rank(cone) - 0.3) == f"cone {cone} − 0.3"
+        assert position_text(rank(cone) - 0.04) == f"cone {cone}"

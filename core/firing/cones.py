@@ -41,6 +41,48 @@ def rank(cone: str) -> int | None:
     return next((i for i, row in enumerate(cones()) if row.cone == cone), None)
 
 
+def nearest(position: float) -> tuple[str, float]:
+    """Return the cone nearest to a place in the series, and how far beyond it that lies.
+
+    Parameters
+    ----------
+    position : float
+        The coldest cone is 0 [cones].
+
+    Returns
+    -------
+    (cone, fraction) : (str, float)
+        Half a cone or more outside the series the cone is empty and the fraction 0.
+
+    Examples
+    --------
+    >>> nearest(16.25)
+    ('06', 0.25)
+    """
+    place = math.floor(position + 0.5)
+    if not 0 <= place < len(cones()):
+        return "", 0.0
+    return cones()[place].cone, position - place
+
+
+def position_text(position: float) -> str:
+    """Write a place in the series for people.
+
+    Examples
+    --------
+    >>> position_text(16.25), position_text(29.0), position_text(-1.0)
+    ('cone 06 + 0.2', 'cone 6', 'below cone 022')
+    """
+    cone, fraction = nearest(position)
+    if not cone:
+        return (
+            f"below cone {cones()[0].cone}" if position < 0 else f"beyond cone {cones()[-1].cone}"
+        )
+    tenths = round(fraction, 1)
+    sign = "+" if tenths > 0 else "−"
+    return f"cone {cone}" + (f" {sign} {abs(tenths):.1f}" if tenths else "")
+
+
 def end_point(cone: str, rate_c_per_h: float, column: str = "self_supporting") -> float:
     """Temperature at which a cone reaches its end position [°C].
 
