@@ -131,7 +131,9 @@ class FigureColumns(QWidget):
         metrics = self.fontMetrics()
         units = max((metrics.horizontalAdvance(row.unit) for row in self._rows), default=0)
         errors = max((metrics.horizontalAdvance(row.error) for row in self._rows), default=0)
-        values = metrics.horizontalAdvance("0000")
+        # Room for the widest figure: a first digit cut off would be another number.
+        texts = ["00.00", *(row.value for row in self._rows)]
+        values = max(metrics.horizontalAdvance(text) for text in texts)
         right = self.width()
         unit_at = right - units
         error_at = unit_at - errors - (_GAP if units else 0)
@@ -167,7 +169,7 @@ class FigureColumns(QWidget):
 
     def _width_of(self, name: str, unit: str) -> int:
         advance = self.fontMetrics().horizontalAdvance
-        return sum(advance(text) for text in (name, "0000", "± 0.00", unit)) + 4 * _GAP
+        return sum(advance(text) for text in (name, "00.00", "± 0.00", unit)) + 4 * _GAP
 
 
 class Note(QWidget):

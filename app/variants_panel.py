@@ -259,7 +259,10 @@ class _VariantTree(QTreeView):
     delete_pressed = Signal()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+        if self.state() == QTreeView.State.EditingState:
+            # The editor passes on its own Enter; it means the reason, not the variant.
+            super().keyPressEvent(event)
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self.open_pressed.emit()
         elif event.key() == Qt.Key.Key_Delete:
             self.delete_pressed.emit()

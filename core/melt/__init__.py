@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from core.melt.composition import MODELLED, UNMODELLED_LIMIT, Modelled, from_basis
 from core.melt.domain import distance, inside
-from core.melt.errors import liquidus_error, viscosity_error
+from core.melt.errors import doubt_beyond, liquidus_error, viscosity_error
 from core.melt.expansion import (
     FITTED,
     LINEAR,
@@ -133,6 +133,10 @@ def properties(
 
     viscosity = curve(melt.fractions)
     far = distance(melt.fractions)
+    doubt = doubt_beyond(melt.fractions, melt.unmodelled)
+    # Rules of addition: their errors are not measured by distance, so they
+    # grow in proportion to it outside the data.
+    doubt_of_sums = doubt * np.maximum(far, 1.0)
     transition = viscosity.transition_k - KELVIN
     modulus = youngs_modulus_gpa(melt.fractions)
     hot = hot_error = None
@@ -143,23 +147,23 @@ def properties(
     )
     if temperature_c is not None:
         hot = figure(viscosity.log10_viscosity(temperature_c))
-        hot_error = figure(error)
+        hot_error = figure(error * doubt)
     swelling = _expansion(mole_fractions, melt, expansion_set)
     domain = inside(melt.fractions, far=far) & (melt.unmodelled <= UNMODELLED_LIMIT) & ~empty
     return MeltProperties(
         hot,
         hot_error,
         figure(liquidus_c(melt.fractions)),
-        figure(liquidus_error(melt.fractions, far)),
+        figure(liquidus_error(melt.fractions, far) * doubt),
         figure(transition),
         # Over the slope by temperature there: the fragility over Tg [1/K].
-        figure(error_at_transition * viscosity.transition_k / viscosity.fragility),
+        figure(error_at_transition * doubt * viscosity.transition_k / viscosity.fragility),
         figure(swelling),
-        figure(expansion_error(melt.fractions, expansion_set, far)),
+        figure(expansion_error(melt.fractions, expansion_set, far) * doubt),
         figure(modulus),
-        figure(relative_error() * modulus),
+        figure(relative_error() * modulus * doubt_of_sums),
         figure(surface_tension_n_m(melt.fractions, temperature_c)),
-        figure(ERROR_N_M),
+        figure(ERROR_N_M * doubt_of_sums),
         np.broadcast_to(domain, lead).copy(),
         np.broadcast_to(melt.unmodelled, lead).copy(),
     )
@@ -248,7 +252,7 @@ def temperature_at(mole_fractions: ArrayLike, log10_eta: ArrayLike) -> Floats:
     Raises
     ------
     ValueError
-        If the last axis is not 25 long.
+        If the last axis is not 25 long, or the shapes do not broadcast.
     """
     melt = from_basis(mole_fractions)
     found = curve(melt.fractions).temperature_at(log10_eta)

@@ -96,7 +96,7 @@ def from_basis(moles: ArrayLike) -> Modelled:
     >>> moles = np.zeros(25)
     >>> moles[BASIS.index("SiO2")], moles[BASIS.index("CoO")] = 9.0, 1.0
     >>> melt = from_basis(moles)
-    >>> float(melt.fractions[COLUMN["SiO2"]]), float(melt.unmodelled)
+    >>> float(melt.fractions[COLUMN["SiO2"]]), round(float(melt.unmodelled), 9)
     (1.0, 0.1)
     """
     amounts = np.asarray(moles, float)
@@ -106,8 +106,8 @@ def from_basis(moles: ArrayLike) -> Modelled:
     everything = amounts.sum(axis=-1)
     kept = amounts @ _FROM_BASIS
     total = kept.sum(axis=-1)
-    outside = amounts @ _LEFT_OUT / np.maximum(everything, _TRACE)
-    return Modelled(kept / np.maximum(total, _TRACE)[..., None], outside)
+    outside = _share(amounts @ _LEFT_OUT, everything)
+    return Modelled(_share(kept, total[..., None]), outside)
 
 
 def fractions_of(fractions: ArrayLike) -> Floats:
@@ -132,14 +132,20 @@ def fractions_of(fractions: ArrayLike) -> Floats:
     if amounts.ndim == 0 or amounts.shape[-1] != len(MODELLED):
         raise ValueError(f"the last axis must hold {len(MODELLED)} oxides, not {amounts.shape}")
     amounts = _sound(amounts)
-    return np.asarray(amounts / np.maximum(amounts.sum(axis=-1), _TRACE)[..., None])
+    return _share(amounts, amounts.sum(axis=-1)[..., None])
 
 
 def _sound(amounts: Floats) -> Floats:
     held: Floats = np.fmax(amounts, 0.0)  # fmax takes the 0 where the other is NaN
     if not np.isfinite(held.sum()):
         held[np.isinf(held)] = 0.0
-    return held
+    # The largest becomes 1, so that no unit of amount is too large or too small to add up.
+    return _share(held, held.max(axis=-1, keepdims=True))
+
+
+def _share(part: Floats, whole: Floats) -> Floats:
+    """Part over whole, 0 where the whole is."""
+    return np.divide(part, whole, out=np.zeros_like(part), where=whole > 0)
 
 
 def derived(fractions: Floats) -> Floats:

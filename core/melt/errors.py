@@ -10,7 +10,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from core.melt.card import card
-from core.melt.composition import Families, families, fractions_of
+from core.melt.composition import (
+    UNMODELLED_LIMIT,
+    Families,
+    families,
+    flux_total,
+    fractions_of,
+)
 from core.melt.domain import distance
 
 Floats = NDArray[np.float64]
@@ -19,6 +25,8 @@ Floats = NDArray[np.float64]
 # between them, so that the band on a melt curve has no steps.
 _KNOTS_C: Final = np.array([700.0, 900.0, 1000.0, 1350.0, 1500.0])
 _BAND_AT_KNOT: Final = np.array([0, 1, 2, 2, 3])
+_FLUX_OF_GLAZES: Final = 0.04
+"""Mole fraction of fluxes below which nothing like a glaze was measured."""
 
 
 def viscosity_error(
@@ -47,6 +55,31 @@ def viscosity_error(
     celsius = np.asarray(temperature_c, float)
     curves = [np.interp(celsius, _KNOTS_C, sigma) for sigma in _knots()]
     return by_family(families(melt), curves) * _growth(melt, far, "viscosity")
+
+
+def doubt_beyond(fractions: ArrayLike, unmodelled: ArrayLike) -> Floats:
+    """How many times wider than measured the errors are where there are no data at all.
+
+    The growth with distance was measured on melts that somebody melted. Melts
+    with next to no flux, and melts full of oxides without data, are beyond
+    them, and the distance does not see it. The factors are judged, not
+    measured: 20 for a melt without flux (pure silica is some 17 times off), and
+    one more for each twentieth of the oxides that have no data.
+
+    Parameters
+    ----------
+    fractions : array_like, shape (..., 18)
+    unmodelled : array_like, shape (...)
+        Mole fraction of oxides without data.
+
+    Returns
+    -------
+    ndarray, shape (...)
+        1 for a glaze on familiar oxides.
+    """
+    poverty = np.clip(1.0 - flux_total(fractions_of(fractions)) / _FLUX_OF_GLAZES, 0.0, 1.0)
+    foreign = np.maximum(np.asarray(unmodelled, float) - UNMODELLED_LIMIT, 0.0)
+    return np.asarray((1.0 + 19.0 * poverty) * (1.0 + 20.0 * foreign))
 
 
 @cache

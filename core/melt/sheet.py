@@ -19,7 +19,7 @@ from core.melt import (
 )
 from core.melt.composition import from_basis
 from core.melt.domain import distance
-from core.melt.errors import viscosity_error
+from core.melt.errors import doubt_beyond, viscosity_error
 from core.melt.expansion import FITTED
 from core.melt.viscosity import curve
 from core.schema import Number
@@ -127,7 +127,8 @@ def melt_sheet(
         inside_domain=bool(found.inside_domain),
         unmodelled=float(found.unmodelled),
         curve=viscosity.log10_viscosity(CURVE_C),
-        curve_error=viscosity_error(melt.fractions, CURVE_C, far),
+        curve_error=viscosity_error(melt.fractions, CURVE_C, far)
+        * doubt_beyond(melt.fractions, melt.unmodelled),
         reached_c=tuple(
             (line, float(celsius)) for line, celsius in zip(lines, reached, strict=True)
         ),

@@ -85,6 +85,20 @@ def test_a_reason_is_edited_in_place_and_undone(window, panel):
     assert panel.model.item(0, 1).text() == "base"
 
 
+def test_f2_and_enter_change_a_reason_and_open_nothing(window, panel, qtbot):
+    window.variant_actions.save()
+    set_talc(window, 30.0)
+    panel.tree.setFocus()
+    panel.tree.setCurrentIndex(panel.model.index(0, 1))
+    qtbot.keyClick(panel.tree, Qt.Key.Key_F2)
+    editor = next(e for e in panel.tree.viewport().findChildren(QLineEdit) if e.isVisible())
+    editor.selectAll()
+    qtbot.keyClicks(editor, "too dry")
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: window.document.recipe.variants[0].reason == "too dry")
+    assert window.document.recipe.base[1].amount == 30.0
+
+
 def test_opening_and_deleting_are_undoable(window, panel):
     window.variant_actions.save()
     set_talc(window, 30.0)

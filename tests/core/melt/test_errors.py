@@ -1,9 +1,11 @@
 import numpy as np
 import pytest
 
+from core.melt import properties
 from core.melt.card import card
 from core.melt.composition import COLUMN, MODELLED
 from core.melt.errors import liquidus_error, viscosity_error
+from core.oxides import OXIDES
 
 
 def melt(**moles):
@@ -60,3 +62,44 @@ def test_shapes_broadcast():
     assert viscosity_error(glazes, np.linspace(900, 1300, 4)).shape == (3, 4)
     assert viscosity_error(SATIN, np.zeros((2, 5))).shape == (2, 5)
     assert liquidus_error(glazes).shape == (3, 4)
+
+
+def test_where_nobody_measured_the_error_covers_what_is_known_of_silica():
+    # Fused silica from memory (handbooks): about 10^11.5 Pa·s at 1285 °C, and a
+    # glass transition near 1200 °C; no glaze data come near it.
+    moles = np.zeros(len(OXIDES))
+    moles[OXIDES.index("SiO2")] = 1.0
+    silica = properties(moles, 1285.0)
+    assert not silica.inside_domain
+    assert abs(silica.log10_viscosity - 11.5) < 2 * silica.log10_viscosity_error
+    assert abs(silica.glass_transition_c - 1200.0) < silica.glass_transition_error_c
+
+
+def test_oxides_without_data_widen_every_error():
+    moles = np.zeros(len(OXIDES))
+    for oxide, amount in {"SiO2": 65, "Al2O3": 10, "K2O": 5, "CaO": 20}.items():
+        moles[OXIDES.index(oxide)] = amount
+    plain = properties(moles, 1250.0)
+    moles[OXIDES.index("CoO")] = 50.0
+    blue = properties(moles, 1250.0)
+    for name in (
+        "log10_viscosity_error",
+        "liquidus_error_c",
+        "glass_transition_error_c",
+        "expansion_error",
+        "youngs_modulus_error_gpa",
+        "surface_tension_error_n_m",
+    ):
+        assert getattr(blue, name) > 3 * getattr(plain, name)
+
+
+def test_any_unit_of_amount_gives_the_same_figures():
+    moles = np.zeros(len(OXIDES))
+    for oxide, amount in {"SiO2": 65, "Al2O3": 10, "K2O": 5, "CaO": 20}.items():
+        moles[OXIDES.index(oxide)] = amount
+    usual = properties(moles, 1250.0)
+    for scale in (1e-300, 1e-14, 1e300):
+        found = properties(moles * scale, 1250.0)
+        assert found.log10_viscosity == pytest.approx(usual.log10_viscosity)
+        assert found.expansion == pytest.approx(usual.expansion)
+        assert found.inside_domain
