@@ -121,6 +121,7 @@ class MainWindow(QMainWindow):
         scroll.setWidget(self.contributions)
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)  # nothing in it takes keys
         self.docks: dict[str, QDockWidget] = {}
         for name, title, widget, area in (
             ("rows", self.tr("Rows"), self.recipe_view, _LEFT),
