@@ -173,9 +173,10 @@ class MaterialTable:
     def find(self, words: str) -> list[Material]:
         """Find materials whose name, id or synonym holds every word.
 
-        Names that begin with what was typed come first, then those of which
-        a word does, then the rest; in each group the short names, which are
-        the common ones, come before the long.
+        Names that begin with what was typed come before synonyms that do,
+        those before names and synonyms of which a word does, and the rest
+        comes last. Plain names come before those with a qualifier; among equals
+        the order of the table holds.
 
         Examples
         --------
@@ -188,27 +189,33 @@ class MaterialTable:
         if not wanted:
             return list(self)
         ranked: list[tuple[int, int, Material]] = []
-        for material in self:
+        for order, material in enumerate(self):
             terms = self._keys[material.id]
-            best = min((_rank(term, wanted) for term in terms), default=None)
-            if best is not None and best < _NO_MATCH:
-                ranked.append((best, len(material.name), material))
+            best = min(_rank(term, wanted, named=i == 0) for i, term in enumerate(terms))
+            if best < _NO_MATCH:
+                # "Flint clay, reference analysis" is rarer than what is called flint.
+                best += _QUALIFIED if "," in material.name or "(" in material.name else 0
+                ranked.append((best, order, material))
         return [material for _, _, material in sorted(ranked, key=lambda item: item[:2])]
 
 
 _NO_MATCH = 9
+_QUALIFIED = 2
 
 
-def _rank(term: str, wanted: list[str]) -> int:
+def _rank(term: str, wanted: list[str], named: bool) -> int:
+    """Return how well a term fits, 0 the best; `named` tells a name from a synonym or id."""
     if not all(word in term for word in wanted):
         return _NO_MATCH
     phrase = " ".join(wanted)
     if term == phrase:
-        return 0
+        return 0 if named else 2
     if term.startswith(phrase):
-        return 1
+        return 1 if named else 4
     words = term.split()
-    return 2 if all(any(w.startswith(want) for w in words) for want in wanted) else 3
+    if all(any(w.startswith(want) for w in words) for want in wanted):
+        return 3 if named else 5
+    return 6 if named else 7
 
 
 def _search_key(material: Material) -> tuple[str, ...]:

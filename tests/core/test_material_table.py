@@ -105,3 +105,22 @@ def test_an_absurd_loss_on_ignition_is_refused_or_warned_of(tmp_path, loi):
     except InputError as fault:
         said = (str(fault),)
     assert any("Odd" in text for text in said)
+
+
+@pytest.mark.parametrize(
+    ("typed", "first"),
+    [
+        ("whit", "whiting"),
+        ("potash", "potash-feldspar"),
+        ("chalk", "whiting"),
+        ("kao", "kaolin"),
+        ("sil", "silica"),
+        ("dol", "dolomite"),
+        ("flint", "silica"),
+        ("china clay", "kaolin"),
+        ("tin", "tin-oxide"),
+    ],
+)
+def test_the_first_material_found_is_the_one_a_potter_means(typed, first):
+    # Trade words; common practice, no source.
+    assert shipped_materials().find(typed)[0].id == first
