@@ -143,6 +143,9 @@ class MaterialDelegate(QStyledItemDelegate):
             option.palette = palette  # type: ignore[attr-defined]
 
     def _finish(self, editor: MaterialEdit) -> None:
+        # The list of names can outlive the editor by an event.
+        if not editor.isVisible():
+            return
         self.commitData.emit(editor)
         self.closeEditor.emit(editor, QStyledItemDelegate.EndEditHint.NoHint)
 

@@ -88,6 +88,7 @@ class Document(QObject):
         self._path: Path | None = None
         self._base_alone = False
         self._expansion_set = FITTED
+        self._announcing = False
         self._change = Change.OPEN
         self._merge_key: Hashable | None = None
         self._evaluation = evaluate(self._recipe, self._studio)
@@ -138,20 +139,31 @@ class Document(QObject):
         """Replace the recipe as one undoable step called `text`.
 
         Steps with the same `merge_key` in a row (a drag, one field being
-        typed into) become one step.
+        typed into) become one step. While a change is being announced nothing
+        else is taken: an editor that closes because its row went away has
+        nothing left to say.
         """
-        if recipe != self._recipe:
+        if recipe != self._recipe and not self._announcing:
             self.undo_stack.push(_ReplaceRecipe(self, text, recipe, merge_key))
 
     def cancel(self, merge_key: Hashable) -> None:
         """Take the running merged step back as if it had never been."""
         stack = self.undo_stack
-        if not stack.canUndo():
+        if self._announcing or not stack.canUndo():
             return
         last = stack.command(stack.index() - 1)
         if isinstance(last, _ReplaceRecipe) and last.merge_key == merge_key:
             last.cancelled = True
             stack.undo()
+
+    @property
+    def announcing(self) -> bool:
+        """Whether a change is being told: the views are between two recipes then."""
+        return self._announcing
+
+    def runs(self, merge_key: Hashable) -> bool:
+        """Tell whether the last change was a step of this drag or field."""
+        return merge_key is not None and merge_key == self._merge_key
 
     def abandon(self) -> None:
         """Let go of everything that could be undone, before the window is taken down."""
@@ -242,8 +254,12 @@ class Document(QObject):
         self._recipe = recipe
         self._evaluation = evaluate(recipe, self._studio, self._base_alone, self._expansion_set)
         self._evaluate_variants()
-        self.recipe_changed.emit(recipe)
-        self.evaluation_changed.emit(self._evaluation)
+        self._announcing = True
+        try:
+            self.recipe_changed.emit(recipe)
+            self.evaluation_changed.emit(self._evaluation)
+        finally:
+            self._announcing = False
 
     def _evaluate_variants(self) -> None:
         """Compute the variants' formulas when they change; an edit of the rows leaves them."""

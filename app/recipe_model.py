@@ -6,7 +6,14 @@ from collections.abc import Callable, Hashable
 from enum import IntEnum
 from typing import Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QModelIndex,
+    QObject,
+    QPersistentModelIndex,
+    Qt,
+    Signal,
+)
 
 from app import formatting
 from app.bench_state import BenchState
@@ -47,6 +54,9 @@ _HEADERS = {
 
 class RecipeModel(QAbstractTableModel):
     """Rows of the base or of the additions; the last line waits for a new material."""
+
+    rows_about_to_change = Signal()
+    """Rows will come or go: an editor on one of them has to close while it still can."""
 
     def __init__(
         self,
@@ -154,7 +164,7 @@ class RecipeModel(QAbstractTableModel):
 
     def set_amount(self, row: int, amount: float, merge_key: Hashable | None) -> bool:
         """Give a row another amount."""
-        if self.is_new_line(row):
+        if self.is_new_line(row) or self._document.announcing:
             return False
         try:
             changed = set_amount(
@@ -175,8 +185,11 @@ class RecipeModel(QAbstractTableModel):
         Each of its steps is worked out from there: with the total held, rows
         that one step has emptied would have no proportions for the next.
         """
-        if merge_key is None or merge_key != self._session:
-            self._session, self._session_begin = merge_key, self._document.recipe
+        document = self._document
+        going_on = merge_key is not None and merge_key == self._session
+        # An undo in between makes a new beginning.
+        if not (going_on and (document.runs(merge_key) or document.recipe is self._session_begin)):
+            self._session, self._session_begin = merge_key, document.recipe
         return self._session_begin
 
     def nudge(self, row: int, steps: int) -> bool:
@@ -219,6 +232,8 @@ class RecipeModel(QAbstractTableModel):
         return to
 
     def _edit(self, text: str, change: Callable[[Recipe], Recipe]) -> None:
+        if self._document.announcing:
+            return
         try:
             changed = change(self._document.recipe)
         except InputError as fault:
@@ -299,6 +314,7 @@ class RecipeModel(QAbstractTableModel):
     def _on_recipe_changed(self, recipe: Recipe) -> None:
         old, new = self._shown, recipe.rows(self.section)
         if len(old) != len(new):
+            self.rows_about_to_change.emit()
             self._announce_length(old, new)
         every = len(old) != len(new) or self._studio is not self._document.studio
         self._studio = self._document.studio

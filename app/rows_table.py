@@ -74,6 +74,7 @@ class RowsTable(QTableView):
         self._set_look(theme)
         self.selectionModel().currentChanged.connect(self._on_current_changed)
         state.selection_changed.connect(self._on_selected_elsewhere)
+        self.rows_model.rows_about_to_change.connect(self._close_editor)
         self.rows_model.rowsInserted.connect(self._on_rows_came)
         self.rows_model.rowsRemoved.connect(self._on_rows_went)
 
@@ -179,6 +180,10 @@ class RowsTable(QTableView):
     def edit(self, index: QModelIndex, trigger: object = None, event: object = None) -> bool:
         """Open an editor; a letter or digit typed anywhere in a row edits its amount."""
         if trigger is None:
+            editing = self.state() == QAbstractItemView.State.EditingState
+            editable = index.flags() & Qt.ItemFlag.ItemIsEditable
+            if editing or not editable or not self.isVisible():
+                return False
             super().edit(index)
             return True
         any_key = QAbstractItemView.EditTrigger.AnyKeyPressed
@@ -285,6 +290,11 @@ class RowsTable(QTableView):
             self.viewport().update()
         elif selected is not None and self.currentIndex().row() != selected.row:
             self.go_to(selected.row)
+
+    def _close_editor(self) -> None:
+        """Close an open editor; what counts of it has been taken as it was typed."""
+        if self.state() == QAbstractItemView.State.EditingState:
+            self.setFocus()
 
     def _on_rows_came(self, _parent: QModelIndex, first: int, _last: int) -> None:
         self.updateGeometry()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QAbstractItemView, QWidget
 
 from app import formatting
 from app.compare_dialog import CompareDialog
@@ -39,7 +39,7 @@ class VariantActions(QObject):
             text = self.tr("these rows are kept already, as variant {}")
             self.refused.emit(text.format(same.name))
             return
-        self._focus_before = self._window.focusWidget()
+        self._focus_before = _lasting(self._window.focusWidget())
         changed = save_variant(recipe, self.proposed_reason(), date.today().isoformat())
         name = changed.variants[-1].name
         self._document.edit(self.tr("Save variant {}").format(name), changed)
@@ -84,3 +84,13 @@ class VariantActions(QObject):
     def _name(self, material_id: str) -> str:
         material = self._document.studio.materials.get(material_id)
         return material.name if material is not None else material_id
+
+
+def _lasting(widget: QWidget | None) -> QWidget | None:
+    """Return the table whose cell editor has the focus, which closes when it loses it."""
+    ancestor = widget
+    while ancestor is not None:
+        if isinstance(ancestor, QAbstractItemView):
+            return ancestor
+        ancestor = ancestor.parentWidget()
+    return widget

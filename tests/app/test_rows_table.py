@@ -219,3 +219,24 @@ def test_nothing_to_paste_is_said_in_words(table, window, qtbot):
     with qtbot.waitSignal(window.state.refused) as heard:
         window.actions_by_name["paste"].trigger()
     assert "no rows" in heard.args[0]
+
+
+@pytest.mark.parametrize("action", ["new", "undo", "scale", "remove_row"])
+def test_an_open_editor_survives_what_happens_to_its_row(table, window, qtbot, action):
+    table.rows_model.insert_rows(0, window.document.recipe.base[:1], "insert")
+    table.go_to(table.rows_model.rowCount() - 2)
+    qtbot.keyClicks(table, "4")
+    qtbot.keyClicks(editor_of(table), "2")
+    window.document.undo_stack.setClean()
+    if action == "undo":
+        window.undo_action.trigger()
+        window.undo_action.trigger()
+    else:
+        window.actions_by_name[action].trigger()
+    # What was typed last has not come back from the dead.
+    qtbot.waitUntil(lambda: table.rows_model.rowCount() == len(window.document.recipe.base) + 1)
+    model = table.rows_model
+    shown = [model.index(i, Column.PARTS).data() for i in range(model.rowCount() - 1)]
+    assert [float(text) for text in shown] == pytest.approx(
+        [row.amount for row in window.document.recipe.base], abs=5e-4
+    )
