@@ -159,7 +159,7 @@ class MainWindow(QMainWindow):
         wide = [docks["rows"], docks["reading"]]
         self.resizeDocks(wide, [384, 300], Qt.Orientation.Horizontal)
         self.resizeDocks([docks["rows"], docks["variants"]], [440, 200], down)
-        self.resizeDocks([docks["reading"], docks["formula"]], [300, 360], down)
+        self.resizeDocks([docks["reading"], docks["formula"]], [250, 410], down)
         self.resizeDocks([docks["oxides"]], [max(190, self.height() // 4)], down)
 
     def _order_tab_stops(self) -> None:
