@@ -5,13 +5,14 @@ from __future__ import annotations
 from itertools import pairwise
 from pathlib import Path
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QByteArray, Qt
 from PySide6.QtGui import (
     QActionGroup,
     QCloseEvent,
     QDragEnterEvent,
     QDropEvent,
     QKeySequence,
+    QShowEvent,
 )
 from PySide6.QtWidgets import (
     QDockWidget,
@@ -19,6 +20,7 @@ from PySide6.QtWidgets import (
     QMenu,
     QPlainTextEdit,
     QScrollArea,
+    QTabBar,
     QToolBar,
     QWidget,
 )
@@ -79,12 +81,12 @@ class MainWindow(QMainWindow):
         self.setMinimumSize(960, 600)
         room = self.screen().availableSize()
         self.resize(max(1280, room.width() * 9 // 10), max(720, room.height() * 9 // 10))
-        self._size_docks()
         self._set_palette(theme.palette)
         self._show_title()
-        # The arrangement of a first start, for "Panels as at first".
-        self._first_state = self.saveState()
-        self._restore_layout()
+        self._first_state: QByteArray | None = None
+        layout = settings.layout
+        if layout is not None:
+            self.restoreGeometry(layout[0])
         self.recipe_view.base.setFocus()
 
     def _make_panels(self) -> None:
@@ -142,15 +144,20 @@ class MainWindow(QMainWindow):
             self.addDockWidget(area, dock)
             TabStops(dock)
             self.docks[name] = dock
-        self.tabifyDockWidget(self.docks["variants"], self.docks["recipes"])
-        self.tabifyDockWidget(self.docks["variants"], self.docks["notes"])
-        self.tabifyDockWidget(self.docks["oxides"], self.docks["triangle"])
-        self.tabifyDockWidget(self.docks["triangle"], self.docks["curve"])
-        self.tabifyDockWidget(self.docks["curve"], self.docks["words"])
-        self.tabifyDockWidget(self.docks["formula"], self.docks["melt"])
-        self.docks["variants"].raise_()
-        self.docks["formula"].raise_()
-        self.docks["oxides"].raise_()
+
+    def _stack_panels(self) -> None:
+        """Put panels of one subject behind each other; the window is shown by now.
+
+        Before that, Qt would leave a second tab bar lying about for each stack.
+        """
+        for front, *behind in (
+            ("variants", "recipes", "notes"),
+            ("oxides", "triangle", "curve", "words"),
+            ("formula", "melt"),
+        ):
+            for name in behind:
+                self.tabifyDockWidget(self.docks[front], self.docks[name])
+            self.docks[front].raise_()
         self.docks["words"].hide()
         self._size_docks()
 
@@ -319,16 +326,29 @@ class MainWindow(QMainWindow):
     def dropEvent(self, event: QDropEvent) -> None:
         self.files.open(Path(event.mimeData().urls()[0].toLocalFile()))
 
-    def _restore_layout(self) -> None:
-        layout = self._settings.layout
-        if layout is not None:
-            geometry, state = layout
-            self.restoreGeometry(geometry)
-            self.restoreState(state)
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._first_state is None:
+            self._stack_panels()
+            # The arrangement of a first start, for "Panels as at first".
+            self._first_state = self.saveState()
+            layout = self._settings.layout
+            if layout is not None:
+                self._take_up(layout[1])
+
+    def _take_up(self, state: QByteArray) -> None:
+        """Arrange the panels as they were; Qt makes new tab bars and forgets the old ones."""
+        direct = Qt.FindChildOption.FindDirectChildrenOnly
+        before = self.findChildren(QTabBar, options=direct)
+        self.restoreState(state)
+        if len(self.findChildren(QTabBar, options=direct)) > len(before):
+            for bar in before:
+                bar.hide()
 
     def _panels_as_at_first(self) -> None:
-        self.restoreState(self._first_state)
-        self._size_docks()
+        if self._first_state is not None:
+            self._take_up(self._first_state)
+            self._size_docks()
 
     def _go_to_rows(self) -> None:
         self.docks["rows"].show()

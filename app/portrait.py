@@ -25,6 +25,9 @@ def main(out: Path) -> int:
         window = MainWindow(Settings(store), Theme("light"))
         window.resize(1440, 860)
         window.show()
+        # The docks and their tabs find their places in events of their own.
+        for _ in range(5):
+            application.processEvents()
         window.document.open(data_folder() / "demo-studio" / "recipes" / "eider.yaml")
         window.recipe_view.base.go_to(1)
         # A short walk, so that the picture has a trail.

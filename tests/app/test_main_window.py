@@ -4,7 +4,7 @@ import stat
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QFileDialog, QMessageBox
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QTabBar
 
 from app import problems
 from app.file_actions import FileActions, file_stem
@@ -150,6 +150,30 @@ def test_panels_hide_and_move_and_the_layout_is_remembered(window, settings, the
     assert area == Qt.DockWidgetArea.RightDockWidgetArea
     again._panels_as_at_first()
     assert again.docks["triangle"].isVisibleTo(again)
+
+
+def tab_bars(window):
+    return [
+        [bar.tabText(i) for i in range(bar.count())]
+        for bar in window.findChildren(QTabBar)
+        if bar.isVisible() and bar.count()
+    ]
+
+
+def test_each_stack_of_panels_has_one_tab_bar(window, settings, theme, qtbot):
+    stacks = [
+        ["Variants", "Studio", "Notes"],
+        ["Oxides by material", "Flux triangle", "Melt curve"],
+        ["Formula", "Melt"],
+    ]
+    assert sorted(tab_bars(window)) == sorted(stacks)
+    window._panels_as_at_first()
+    assert sorted(tab_bars(window)) == sorted(stacks)
+    assert window.close()
+    again = MainWindow(settings, theme)
+    qtbot.addWidget(again)
+    again.show()
+    assert sorted(tab_bars(again)) == sorted(stacks)
 
 
 def test_every_undo_step_names_its_action(window):
