@@ -40,8 +40,6 @@ from core.firing.schedule import FASTEST, HOTTEST_C, LONGEST_HOLD_MIN, ROOM_C, S
 
 Floats = NDArray[np.float64]
 
-GAS_CONSTANT = 8.314462618
-"""[J/(mol K)], CODATA 2018, exact."""
 KELVIN = 273.15
 _STEP_C = 10.0
 """Coolings are cut at multiples of this before their time is compared with the usual one."""

@@ -17,7 +17,6 @@ from core.tables import shipped
 Floats = NDArray[np.float64]
 
 _SILICA: Final = COLUMN["SiO2"]
-_BORON: Final = COLUMN["B2O3"]
 _FOURFOLD: Final = DERIVED.index("four-fold boron")
 
 
