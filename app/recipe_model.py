@@ -70,7 +70,7 @@ class RecipeModel(QAbstractTableModel):
         self._state = state
         self.section = section
         self._shown: Rows = document.recipe.rows(section)
-        self._studio = document.studio
+        self._materials = document.studio.materials
         self._session: Hashable | None = None
         self._session_begin = document.recipe
         document.recipe_changed.connect(self._on_recipe_changed)
@@ -316,8 +316,9 @@ class RecipeModel(QAbstractTableModel):
         if len(old) != len(new):
             self.rows_about_to_change.emit()
             self._announce_length(old, new)
-        every = len(old) != len(new) or self._studio is not self._document.studio
-        self._studio = self._document.studio
+        materials = self._document.studio.materials
+        every = len(old) != len(new) or self._materials is not materials
+        self._materials = materials
         changed = [i for i, row in enumerate(new) if every or row != old[i]]
         self._shown = new
         cells = {(row, column) for row in changed for column in Column}

@@ -10,9 +10,10 @@ from numpy.typing import NDArray
 
 from core.bodies import Body
 from core.errors import InputError
-from core.firing import Firing
+from core.firing import Firing, FiringSheet, firing_sheet
 from core.formula import Formula, State, formula_of
 from core.materials import Analysis, Material
+from core.melt.crystal_window import CrystalWindow, crystal_window
 from core.melt.expansion import FITTED
 from core.melt.sheet import MeltSheet, melt_sheet
 from core.nudge import nudge
@@ -56,9 +57,12 @@ class Evaluation:
     """Moles of each oxide per mole of fluxes by row, shape (rows, 25); base rows first."""
     cloud: Cloud | None
     firing: Firing | None
+    heat: FiringSheet | None
+    """The firing as a curve, and as the recipe's shelf feels it; None without segments."""
     body: Body | None
     melt: MeltSheet | None
-    """What the melt does at the peak; None where nothing can melt."""
+    """What the melt does at the peak that the shelf feels; None where nothing can melt."""
+    crystal_window: CrystalWindow | None
     zone: Zone | None
     """By the rules of practice; None without a point."""
     hints: tuple[Hint, ...]
@@ -110,6 +114,8 @@ def evaluate(
     base = np.array([row.amount for row in recipe.base])
     percent = 100.0 * base / base_total if base_total > 0 else np.zeros(len(base))
     firing = studio.firings.get(recipe.firing)
+    heat = firing_sheet(firing, studio.kiln, recipe.shelf) if firing is not None else None
+    melt = melt_sheet(formula.moles, heat.felt.peak_c if heat else None, expansion_set)
     rules = practice_rules()
     zone = None
     # Without silica there is no glass to be glossy or matte.
@@ -138,8 +144,10 @@ def evaluate(
         if formula.unity is not None
         else None,
         firing=firing,
+        heat=heat,
         body=studio.bodies.get(recipe.body),
-        melt=melt_sheet(formula.moles, firing.peak_c if firing else None, expansion_set),
+        melt=melt,
+        crystal_window=crystal_window(melt) if melt is not None else None,
         zone=zone,
         hints=tuple(rules.spoken_hints(formula, shares, groups)) if readable else (),
         warnings=_warnings(recipe, studio, materials, firing),

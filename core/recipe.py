@@ -80,6 +80,8 @@ class Recipe:
     """Name of the variant that the rows were last opened from or saved as."""
     notes: str = ""
     pinned: Mapping[str, Pin] = field(default_factory=dict)
+    shelf: str = ""
+    """Where in the kiln it is fired, as the firing's logs call the place; empty if not said."""
     extra: Mapping[str, Any] = field(default_factory=dict)
 
     def rows(self, section: Section) -> Rows:

@@ -48,6 +48,7 @@ class _RecipeRecord(msgspec.Struct):
     kind: str
     name: str
     firing: str = ""
+    shelf: str = ""
     body: str = ""
     base: list[_RowRecord] = []
     additions: list[_RowRecord] = []
@@ -81,6 +82,10 @@ def recipe_text(recipe: Recipe) -> str:
         "kind": "recipe",
         "name": recipe.name,
         "firing": recipe.firing,
+    }
+    if recipe.shelf:
+        tree["shelf"] = recipe.shelf
+    tree |= {
         "body": recipe.body,
         "base": _row_trees(recipe.base),
         "additions": _row_trees(recipe.additions),
@@ -126,6 +131,7 @@ def recipe_from(document: PlainYaml) -> Recipe:
     tree: Any = document.tree
     check_line(document, ("name",), record.name)
     check_line(document, ("firing",), record.firing, needed=False)
+    check_line(document, ("shelf",), record.shelf, needed=False)
     check_line(document, ("body",), record.body, needed=False)
     seen: set[str] = set()
     for number, variant in enumerate(record.variants):
@@ -137,6 +143,7 @@ def recipe_from(document: PlainYaml) -> Recipe:
     return Recipe(
         name=record.name,
         firing=record.firing,
+        shelf=record.shelf,
         body=record.body,
         base=_rows(document, ("base",), record.base, tree.get("base")),
         additions=_rows(document, ("additions",), record.additions, tree.get("additions")),

@@ -6,6 +6,7 @@ from typing import Any
 
 from core.cautions import cautions_for, general_cautions
 from core.evaluate import Evaluation
+from core.firing import FiringSheet
 from core.melt.sheet import MeltSheet
 from core.oxides import OXIDES
 from core.recipe import Section
@@ -43,6 +44,7 @@ def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]
             "id": recipe.firing or None,
             "cone": (firing.cone or None) if firing else None,
             "peak_c": firing.peak_c if firing else None,
+            **_heat(evaluation.heat),
         },
         "body": {"id": recipe.body or None},
         "convention": str(formula.convention),
@@ -75,6 +77,17 @@ def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]
         "moved_analyses": [moved.id for moved in evaluation.moved],
         "warnings": list(evaluation.warnings),
         "cautions": cautions(evaluation),
+    }
+
+
+def _heat(sheet: FiringSheet | None) -> dict[str, Any]:
+    if sheet is None:
+        return dict.fromkeys(("shelf", "cone_reached", "local_cone", "felt_peak_c"))
+    return {
+        "shelf": sheet.shelf or None,
+        "cone_reached": sheet.cone.text,
+        "local_cone": sheet.local.text if sheet.local else None,
+        "felt_peak_c": round(sheet.felt.peak_c, 1),
     }
 
 

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import msgspec
 
 from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
-from core.firing import Firing, read_firing, shipped_firings
+from core.firing import Firing, Kiln, read_firing, shipped_firings, usual_kiln
+from core.firing.kiln import check_kiln
 from core.material_table import read_materials, shipped_materials
 from core.materials import MaterialTable
 from core.oxides import COLOURING_RO, FLUXES, Convention
-from core.plain_yaml import read_file
-from core.schema import Amount, convert, expect_kind
+from core.plain_yaml import Tree, read_file, write
+from core.saving import write_in_place
+from core.schema import FORMAT, Amount, convert, expect_kind
 
 STUDIO_FILE = "studio.yaml"
 
@@ -41,6 +44,8 @@ class _StudioRecord(msgspec.Struct):
     units: dict[str, str] = {}
     scales: list[Scale] = []
     default_scale: str = ""
+    kilns: list[Kiln] = []
+    default_kiln: str = ""
     defaults: dict[str, str] = {}
     count_as_flux: list[str] = []
     test_batch_g: Amount = Amount(100.0)
@@ -56,14 +61,57 @@ class Studio:
     materials: MaterialTable = field(default_factory=shipped_materials)
     bodies: Mapping[str, Body] = field(default_factory=shipped_bodies)
     firings: Mapping[str, Firing] = field(default_factory=shipped_firings)
+    firing_paths: Mapping[str, Path] = field(default_factory=dict)
+    """The studio's own firing files by id."""
     convention: Convention = field(default_factory=Convention)
     scales: tuple[Scale, ...] = (USUAL_SCALE,)
     scale: Scale = USUAL_SCALE
+    kilns: tuple[Kiln, ...] = field(default_factory=lambda: (usual_kiln(),))
+    kiln: Kiln = field(default_factory=usual_kiln)
+    """The one whose own rates a schedule means by "full" and by switched off."""
     test_batch_g: float = 100.0
     """Dry weight that is usually mixed for a tile [g]; the scale's error counts against it."""
     defaults: Mapping[str, str] = field(default_factory=dict)
     faults: tuple[InputError, ...] = ()
     """What is wrong with firing files that nothing else depends on."""
+
+    def owns_firing(self, firing_id: str) -> bool:
+        """Tell whether a firing is the studio's own, and not a shipped one."""
+        return firing_id in self.firing_paths or firing_id not in shipped_firings()
+
+    def own_copy(self, firing: Firing) -> Firing:
+        """Return a shipped firing, changed or not, under an id of the studio's own.
+
+        It gets a name of its own unless it has one, and loses the source of the shipped one.
+
+        Examples
+        --------
+        >>> Studio().own_copy(shipped_firings()["cone-10-medium"]).id
+        'cone-10-medium-own'
+        """
+        number, new = 1, f"{firing.id}-own"
+        while new in self.firings:
+            number += 1
+            new = f"{firing.id}-own-{number}"
+        name = firing.name
+        if name == shipped_firings()[firing.id].name:
+            name = f"{name or firing.id}, own" + (f" {number}" if number > 1 else "")
+        return replace(firing, id=new, name=name, note="", source="", confidence="")
+
+    def firing_path(self, firing_id: str) -> Path | None:
+        """Return the file of a firing of the studio's own, or the one it would get."""
+        if self.folder is None:
+            return None
+        known = self.firing_paths.get(firing_id)
+        if known is not None:
+            return known
+        stem = re.sub(r"[^\w.-]+", "-", firing_id).strip(".-")[:60] or "firing"
+        taken = {path.name.casefold() for path in self.firing_paths.values()}
+        number, name = 1, f"{stem}.yaml"
+        while name.casefold() in taken or os.path.lexists(self.folder / "firings" / name):
+            number += 1
+            name = f"{stem}-{number}.yaml"
+        return self.folder / "firings" / name
 
     def first_recipe(self) -> Path | None:
         """Return the recipe to begin with: the studio's choice, or the first by name."""
@@ -114,6 +162,12 @@ def open_studio(folder: Path | None) -> Studio:
                 f"{scale.readout_g:g} g is no step of a scale",
                 "give it in grams, such as 0.1",
             )
+    for number, kiln in enumerate(record.kilns):
+        try:
+            check_kiln(kiln)
+        except InputError as fault:
+            raise document.fault(("kilns", number), fault.what, fault.mend) from fault
+    kilns = tuple(record.kilns) or (usual_kiln(),)
     scales = tuple(record.scales) or (USUAL_SCALE,)
     materials = shipped_materials()
     if os.path.lexists(folder / "materials.yaml"):
@@ -148,10 +202,31 @@ def open_studio(folder: Path | None) -> Studio:
         materials=materials,
         bodies=bodies,
         firings=firings,
+        firing_paths=own,
         convention=Convention(tuple(dict.fromkeys((*FLUXES, *record.count_as_flux)))),
         scales=scales,
         scale=next((s for s in scales if s.id == record.default_scale), scales[0]),
+        kilns=kilns,
+        kiln=next((k for k in kilns if k.id == record.default_kiln), kilns[0]),
         test_batch_g=float(record.test_batch_g) or 100.0,
         defaults=dict(record.defaults),
         faults=tuple(faults),
     )
+
+
+def begin_studio(folder: Path, name: str) -> None:
+    """Make a folder a studio: its file, and the folders that it keeps things in.
+
+    Raises
+    ------
+    InputError
+        If it is one already.
+    OSError
+        If the disk refuses.
+    """
+    if os.path.lexists(folder / STUDIO_FILE):
+        raise InputError(f"{folder.name} is a studio already", "open it, or choose another folder")
+    for inner in ("recipes", "firings", "photos"):
+        (folder / inner).mkdir(parents=True, exist_ok=True)
+    tree: Tree = {"glost": FORMAT, "kind": "studio", "name": name}
+    write_in_place(folder / STUDIO_FILE, write(tree))

@@ -122,6 +122,18 @@ class FiringCurve:
         return float(self.hours[piece] + share * (self.hours[piece + 1] - self.hours[piece]))
 
 
+@dataclass(frozen=True, slots=True)
+class SegmentSpan:
+    """Where one segment lies on the curve: from its start to its target, and its hold after."""
+
+    start_h: float
+    reached_h: float
+    """Its target is reached [h]; the hold follows."""
+    end_h: float
+    start_c: float
+    end_c: float
+
+
 def firing_curve(firing: Firing, kiln: Kiln | None = None) -> FiringCurve:
     """Curve of a schedule, begun at the temperature of the room.
 
@@ -138,11 +150,18 @@ def firing_curve(firing: Firing, kiln: Kiln | None = None) -> FiringCurve:
         One point for the start and for each end of a ramp and of a hold; a
         cooling at the kiln's own rate is drawn in short straight pieces.
     """
+    return curve_and_spans(firing, kiln)[0]
+
+
+def curve_and_spans(
+    firing: Firing, kiln: Kiln | None = None
+) -> tuple[FiringCurve, tuple[SegmentSpan, ...]]:
+    """Curve of a schedule, and where each segment lies on it; see `firing_curve`."""
     kiln = kiln or usual_kiln()
     now, here = 0.0, float(kiln.room_c)
-    hours, temperatures = [now], [here]
+    hours, temperatures, spans = [now], [here], []
     for segment in firing.segments:
-        goal = segment.end_c(here, float(kiln.opened_c))
+        start, goal = now, segment.end_c(here, float(kiln.opened_c))
         cooling = _time_constant(segment, here, goal, kiln)
         if cooling is not None:
             fallen = math.log((here - kiln.room_c) / (goal - kiln.room_c))
@@ -156,12 +175,14 @@ def firing_curve(firing: Firing, kiln: Kiln | None = None) -> FiringCurve:
             now += abs(goal - here) / (segment.rate or float(kiln.heating_c_per_h))
             hours.append(now)
             temperatures.append(goal)
+        reached = now
         if segment.hold_min:
             now += segment.hold_min / 60.0
             hours.append(now)
             temperatures.append(goal)
+        spans.append(SegmentSpan(start, reached, now, here, goal))
         here = goal
-    return FiringCurve(hours, temperatures)
+    return FiringCurve(hours, temperatures), tuple(spans)
 
 
 def _time_constant(segment: Segment, here: float, goal: float, kiln: Kiln) -> float | None:

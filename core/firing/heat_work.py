@@ -289,6 +289,11 @@ def cone_reached(curve: FiringCurve) -> ConeReading:
     )
 
 
+def cone_position(curve: FiringCurve) -> float:
+    """Place in the series that a firing reaches, as in `cone_reached`, and nothing else."""
+    return _position(_levels(log_work(curve)))
+
+
 def _levels(work: Floats) -> Floats:
     """Keep the cones in their order: each at least `_APART` behind every colder one.
 
@@ -383,4 +388,4 @@ def peak_for(
 def _ramp_position(peak_c: float, rate: float, hold_min: float) -> float:
     heating = (peak_c - ROOM_C) / rate
     hours = (0.0, heating, heating + hold_min / 60.0)
-    return _position(_levels(log_work(FiringCurve(hours, (ROOM_C, peak_c, peak_c)))))
+    return cone_position(FiringCurve(hours, (ROOM_C, peak_c, peak_c)))

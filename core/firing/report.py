@@ -9,13 +9,14 @@ from core.errors import InputError
 from core.firing.cones import rank
 from core.firing.curve import firing_curve
 from core.firing.heat_work import cone_reached
+from core.firing.kiln import Kiln
 from core.firing.schedule import Firing
 
 HOT_C = 1000.0
 COOLING_C = (1100.0, 800.0)
 
 
-def firing_report(firing: Firing) -> dict[str, Any]:
+def firing_report(firing: Firing, kiln: Kiln | None = None) -> dict[str, Any]:
     """Return the reading of a schedule as plain values, ready for JSON.
 
     A cone is text; figures that do not exist are None.
@@ -23,6 +24,8 @@ def firing_report(firing: Firing) -> dict[str, Any]:
     Parameters
     ----------
     firing : Firing
+    kiln : Kiln, optional
+        The usual kiln when left out.
 
     Raises
     ------
@@ -31,7 +34,7 @@ def firing_report(firing: Firing) -> dict[str, Any]:
     """
     if not firing.segments:
         raise InputError(f"the firing {firing.id!r} has no segments", "give it at least one")
-    curve = firing_curve(firing)
+    curve = firing_curve(firing, kiln)
     reading = cone_reached(curve)
     cooling = curve.cooling_rate_between(*COOLING_C)
     return {

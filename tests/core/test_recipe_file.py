@@ -308,7 +308,7 @@ ANALYSES = st.sampled_from(["K2O.Al2O3.6SiO2", "CaCO3"]).map(Analysis.from_formu
 PINS = st.builds(Pin, NAMES, ANALYSES, WORDS, st.lists(WORDS, max_size=2).map(tuple))
 RECIPES = st.builds(
     Recipe, NAMES, WORDS, WORDS, ROWS, ROWS, VARIANTS, WORDS, NOTES,
-    st.dictionaries(NAMES, PINS, max_size=2), EXTRAS,
+    st.dictionaries(NAMES, PINS, max_size=2), WORDS, EXTRAS,
 )  # fmt: skip
 
 
