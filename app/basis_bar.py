@@ -12,6 +12,7 @@ from app.document import Document
 from app.figure_line import FigureLine
 from app.quiet_combo import QuietComboBox
 from app.theme import Palette
+from core.firing import Firing
 from core.recipe import Recipe
 from core.studio import Studio
 
@@ -44,6 +45,7 @@ class BasisBar(QWidget):
         self.firing.activated.connect(self._on_firing_chosen)
         self.body.activated.connect(self._on_body_chosen)
         document.studio_changed.connect(self._on_studio_changed)
+        document.firings_changed.connect(self._on_firings_changed)
         document.recipe_changed.connect(self._on_recipe_changed)
         document.undo_stack.cleanChanged.connect(self._on_clean_changed)
         self._on_studio_changed(document.studio)
@@ -55,13 +57,26 @@ class BasisBar(QWidget):
 
     def _on_studio_changed(self, studio: Studio) -> None:
         self.firing.clear()
-        for firing in studio.firings.values():
-            name = firing.name or firing.id
-            peak = f"  {firing.peak_c:.0f} °C" if firing.peak_c is not None else ""
-            self.firing.addItem(f"{name}{peak}", firing.id)
+        self._on_firings_changed(studio)
         self.body.clear()
         for body in studio.bodies.values():
             self.body.addItem(body.name, body.id)
+
+    def _on_firings_changed(self, studio: Studio) -> None:
+        """Bring the list of firings up to date; a drag changes one text and nothing else."""
+        box = self.firing
+        for place in range(box.count() - 1, -1, -1):
+            if box.itemData(place) not in studio.firings:
+                box.removeItem(place)
+        for place, firing in enumerate(studio.firings.values()):
+            text = _firing_text(firing)
+            if box.itemData(place) != firing.id:
+                stale = box.findData(firing.id)
+                if stale >= 0:
+                    box.removeItem(stale)
+                box.insertItem(place, text, firing.id)
+            elif box.itemText(place) != text:
+                box.setItemText(place, text)
 
     def _on_recipe_changed(self, recipe: Recipe) -> None:
         studio = self._document.studio
@@ -87,6 +102,11 @@ class BasisBar(QWidget):
         recipe, chosen = self._document.recipe, self.body.currentData()
         text = self.tr("Body {}").format(self.body.currentText())
         self._document.edit(text, replace(recipe, body=chosen))
+
+
+def _firing_text(firing: Firing) -> str:
+    name = firing.name or firing.id
+    return name + (f"  {firing.peak_c:.0f} °C" if firing.peak_c is not None else "")
 
 
 def _show(box: QComboBox, wanted: str) -> None:

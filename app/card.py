@@ -211,7 +211,8 @@ def _firing_words(evaluation: Evaluation) -> tuple[str, str]:
         return (name, "not in the tables") if name else ("not chosen", "")
     cone = f"cone {firing.cone}" if firing.cone else "cone not said"
     peak = f", peak {firing.peak_c:.0f} °C" if firing.peak_c is not None else ""
-    return firing.name or firing.id, cone + peak
+    shelf = f", shelf {evaluation.recipe.shelf}" if evaluation.recipe.shelf else ""
+    return firing.name or firing.id, cone + peak + shelf
 
 
 def _body_words(evaluation: Evaluation) -> str:

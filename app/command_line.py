@@ -247,7 +247,8 @@ def _materials(options: argparse.Namespace) -> int:
 def _cone(options: argparse.Namespace) -> int:
     from core.firing.report import firing_report, firing_report_text
 
-    values = firing_report(_firing_named(options.schedule, options.studio))
+    studio = _studio_around(options)
+    values = firing_report(_firing_named(options.schedule, studio), studio.kiln)
     if options.json:
         print(json.dumps(values, ensure_ascii=False, indent=1, allow_nan=False))
     else:
@@ -255,9 +256,16 @@ def _cone(options: argparse.Namespace) -> int:
     return DONE
 
 
-def _firing_named(name: str, folder: Path | None) -> Firing:
+def _studio_around(options: argparse.Namespace) -> Studio:
+    """Return the studio that was named, or the one around a firing's file."""
+    folder = options.studio
+    if folder is None and Path(options.schedule).exists():
+        folder = find_studio(Path(options.schedule).absolute().parent)
+    return open_studio(folder)
+
+
+def _firing_named(name: str, studio: Studio) -> Firing:
     """Return the firing of this id, or the one in this file."""
-    studio = open_studio(folder)
     if name in studio.firings:
         return studio.firings[name]
     path = Path(name)

@@ -1,9 +1,9 @@
-"""The open recipe: every change goes through `edit`, every view listens to two signals."""
+"""The open recipe and its firing: every change goes through `edit` or `edit_firing`."""
 
 from __future__ import annotations
 
-from collections.abc import Hashable
-from dataclasses import replace
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, replace
 from enum import Enum, auto
 from pathlib import Path
 
@@ -11,6 +11,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
+from core.firing import Firing, write_firing
 from core.formula import Formula
 from core.melt import expansion_sets
 from core.melt.expansion import FITTED
@@ -23,24 +24,32 @@ UNDO_STEPS = 500
 UNNAMED = "Untitled glaze"
 
 
-class _ReplaceRecipe(QUndoCommand):
-    """One step: the recipe before and after."""
+@dataclass(frozen=True, slots=True)
+class _State:
+    """What an undoable step changes: the recipe, and the firings as they are being edited."""
+
+    recipe: Recipe
+    firings: Mapping[str, Firing]
+
+
+class _Replace(QUndoCommand):
+    """One step: the state before and after."""
 
     def __init__(
-        self, document: Document, text: str, after: Recipe, merge_key: Hashable | None
+        self, document: Document, text: str, after: _State, merge_key: Hashable | None
     ) -> None:
         super().__init__(text)
         self._document = document
-        self._before = document.recipe
+        self._before = _State(document.recipe, document.studio.firings)
         self._after = after
         self.merge_key = merge_key
         self.cancelled = False
 
     def redo(self) -> None:
-        self._document._show(self._after, Change.EDIT, self.merge_key)
+        self._document._restore(self._after, Change.EDIT, self.merge_key)
 
     def undo(self) -> None:
-        self._document._show(self._before, Change.UNDO)
+        self._document._restore(self._before, Change.UNDO)
         # The stack drops an obsolete step only after undoing it.
         self.setObsolete(self.cancelled)
 
@@ -48,7 +57,7 @@ class _ReplaceRecipe(QUndoCommand):
         return -1 if self.merge_key is None else 1
 
     def mergeWith(self, other: QUndoCommand) -> bool:
-        if not isinstance(other, _ReplaceRecipe) or other.merge_key != self.merge_key:
+        if not isinstance(other, _Replace) or other.merge_key != self.merge_key:
             return False
         self._after = other._after
         # The step is called by what it came to, not by its first key press.
@@ -76,6 +85,7 @@ class Document(QObject):
     variants_changed = Signal(object)  # dict of name to core.formula.Formula
     path_changed = Signal(object)  # Path or None
     studio_changed = Signal(object)  # core.studio.Studio
+    firings_changed = Signal(object)  # core.studio.Studio, with a firing edited, new or gone
     opened = Signal()
     """Another recipe lies on the bench, new or from a file."""
 
@@ -84,7 +94,8 @@ class Document(QObject):
         self.undo_stack = QUndoStack(self)
         self.undo_stack.setUndoLimit(UNDO_STEPS)
         self._studio = studio or Studio()
-        self._recipe = self._blank()
+        self._saved_firings = self._studio.firings
+        self._recipe = self._blank(self._studio)
         self._path: Path | None = None
         self._base_alone = False
         self._expansion_set = FITTED
@@ -143,8 +154,25 @@ class Document(QObject):
         else is taken: an editor that closes because its row went away has
         nothing left to say.
         """
-        if recipe != self._recipe and not self._announcing:
-            self.undo_stack.push(_ReplaceRecipe(self, text, recipe, merge_key))
+        self._push(text, _State(recipe, self._studio.firings), merge_key)
+
+    def edit_firing(self, text: str, firing: Firing, merge_key: Hashable | None = None) -> None:
+        """Replace the firing of the recipe as one undoable step called `text`.
+
+        A shipped firing stays as it is: the studio gets a copy of its own,
+        and the recipe takes that.
+        """
+        recipe, studio = self._recipe, self._studio
+        if firing == studio.firings.get(firing.id):
+            return
+        if not studio.owns_firing(firing.id):
+            firing = studio.own_copy(firing)
+            recipe = replace(recipe, firing=firing.id)
+        self._push(text, _State(recipe, {**studio.firings, firing.id: firing}), merge_key)
+
+    def _push(self, text: str, after: _State, merge_key: Hashable | None) -> None:
+        if not self._announcing and after != _State(self._recipe, self._studio.firings):
+            self.undo_stack.push(_Replace(self, text, after, merge_key))
 
     def cancel(self, merge_key: Hashable) -> None:
         """Take the running merged step back as if it had never been."""
@@ -152,7 +180,7 @@ class Document(QObject):
         if self._announcing or not stack.canUndo():
             return
         last = stack.command(stack.index() - 1)
-        if isinstance(last, _ReplaceRecipe) and last.merge_key == merge_key:
+        if isinstance(last, _Replace) and last.merge_key == merge_key:
             last.cancelled = True
             stack.undo()
 
@@ -188,7 +216,7 @@ class Document(QObject):
 
     def new(self) -> None:
         """Begin an empty recipe in the same studio."""
-        self._start(self._studio, self._blank(), None)
+        self._start(self._studio, self._blank(self._studio), None)
 
     def open(self, path: Path) -> None:
         """Open a recipe file with the studio around it.
@@ -212,17 +240,17 @@ class Document(QObject):
             If its tables cannot be read; nothing changes then.
         """
         studio = open_studio(folder)
-        self._studio = studio
-        self._start(studio, self._blank(), None)
+        self._start(studio, self._blank(studio), None)
 
     def save(self, path: Path) -> None:
-        """Save the recipe, with the analyses that it was computed with.
+        """Save the recipe, with the analyses that it was computed with, and the edited firings.
 
         Raises
         ------
         OSError
             If the disk refuses; the recipe stays modified.
         """
+        self._save_firings()
         pinned = with_analysis_pins(self._recipe, pins_of(self._recipe, self._studio))
         save_recipe(path, pinned)
         self.undo_stack.setClean()
@@ -230,8 +258,23 @@ class Document(QObject):
             self._path = path
             self.path_changed.emit(path)
 
-    def _blank(self) -> Recipe:
-        defaults = self._studio.defaults
+    def _save_firings(self) -> None:
+        """Write the firings that were edited; one at a time, each whole or not at all."""
+        for firing_id, firing in self._studio.firings.items():
+            if firing == self._saved_firings.get(firing_id):
+                continue
+            path = self._studio.firing_path(firing_id)
+            if path is None:  # edits of a firing are refused where no studio keeps them
+                continue
+            path.parent.mkdir(exist_ok=True)
+            write_firing(path, firing)
+            self._saved_firings = {**self._saved_firings, firing_id: firing}
+            paths = {**self._studio.firing_paths, firing_id: path}
+            self._studio = replace(self._studio, firing_paths=paths)
+
+    @staticmethod
+    def _blank(studio: Studio) -> Recipe:
+        defaults = studio.defaults
         return replace(
             Recipe(UNNAMED),
             firing=defaults.get("firing", "cone-10-medium"),
@@ -240,14 +283,33 @@ class Document(QObject):
 
     def _start(self, studio: Studio, recipe: Recipe, path: Path | None) -> None:
         self.undo_stack.clear()
+        if studio is self._studio:
+            # What was edited and not saved is left behind with the recipe.
+            studio = replace(studio, firings=self._saved_firings)
         self._studio = studio
+        self._saved_firings = studio.firings
         self._path = path
         self.studio_changed.emit(studio)
         self.path_changed.emit(path)
         self._show(recipe, Change.OPEN)
         self.opened.emit()
 
-    def _show(self, recipe: Recipe, change: Change, merge_key: Hashable | None = None) -> None:
+    def _restore(self, state: _State, change: Change, merge_key: Hashable | None = None) -> None:
+        before = self._studio.firings
+        # A firing that has its file by now stays in the studio, whatever is undone.
+        late = {i: f for i, f in self._saved_firings.items() if i not in state.firings}
+        firings = {**state.firings, **late} if late else state.firings
+        if firings is not before:
+            self._studio = replace(self._studio, firings=firings)
+        self._show(state.recipe, change, merge_key, firings is not before)
+
+    def _show(
+        self,
+        recipe: Recipe,
+        change: Change,
+        merge_key: Hashable | None = None,
+        firings: bool = False,
+    ) -> None:
         going_on = merge_key is not None and merge_key == self._merge_key
         self._change = Change.GOING_ON if going_on and change is Change.EDIT else change
         self._merge_key = merge_key
@@ -256,6 +318,8 @@ class Document(QObject):
         self._evaluate_variants()
         self._announcing = True
         try:
+            if firings:
+                self.firings_changed.emit(self._studio)
             self.recipe_changed.emit(recipe)
             self.evaluation_changed.emit(self._evaluation)
         finally:
@@ -264,7 +328,13 @@ class Document(QObject):
     def _evaluate_variants(self) -> None:
         """Compute the variants' formulas when they change; an edit of the rows leaves them."""
         recipe, studio = self._recipe, self._studio
-        now = (recipe.variants, recipe.pinned, studio, self._base_alone)
+        now = (
+            recipe.variants,
+            recipe.pinned,
+            studio.materials,
+            studio.convention,
+            self._base_alone,
+        )
         if len(now) == len(self._variants_of) and all(
             a is b for a, b in zip(now, self._variants_of, strict=True)
         ):

@@ -13,7 +13,7 @@ from app import problems
 from app.document import Document
 from app.settings import Settings
 from core.errors import InputError
-from core.studio import STUDIO_FILE
+from core.studio import STUDIO_FILE, begin_studio
 
 FILTER = "Glaze recipes (*.yaml *.yml);;All files (*)"
 
@@ -42,6 +42,25 @@ class FileActions(QObject):
         )
         if name:
             self.open(Path(name))
+
+    def begin_studio(self) -> None:
+        """Ask for a folder, make it a studio and open it."""
+        name = QFileDialog.getExistingDirectory(
+            self._window, self.tr("Choose or make a folder for the studio"), str(Path.home())
+        )
+        if not name:
+            return
+        folder = Path(name)
+        try:
+            begin_studio(folder, folder.name)
+        except (InputError, OSError) as fault:
+            problems.tell(
+                self._window,
+                self.tr("{} was not made a studio").format(folder.name),
+                problems.words_of(fault),
+            )
+            return
+        self.open(folder)
 
     def choose_and_open_studio(self) -> None:
         """Ask for a studio folder and open it."""

@@ -78,3 +78,14 @@ def oxides_in(text: str) -> str:
     'Na₂O and K₂O sum to 1'
     """
     return re.sub(r"(?<=[A-Za-z])\d+", lambda found: found[0].translate(_SUBSCRIPTS), text)
+
+
+def in_a_sentence(text: str) -> str:
+    """Begin with a capital and end with a full stop.
+
+    Examples
+    --------
+    >>> in_a_sentence("segment 2 goes nowhere; give to_c")
+    'Segment 2 goes nowhere; give to_c.'
+    """
+    return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "?", "!")) else ".")

@@ -32,6 +32,8 @@ from app.card_actions import CardActions
 from app.contributions_view import ContributionsView
 from app.document import Document
 from app.file_actions import FileActions
+from app.firing_actions import FiringActions
+from app.firing_strip import FiringStrip
 from app.flux_triangle import FluxTriangle, family_shares
 from app.formula_panel import FormulaPanel
 from app.history_button import HistoryButton
@@ -44,6 +46,7 @@ from app.reading_panel import ReadingPanel
 from app.recipe_view import RecipeView
 from app.recipes_panel import RecipesPanel
 from app.row_actions import RowActions
+from app.schedule_panel import SchedulePanel
 from app.settings import Settings
 from app.tab_stops import TabStops
 from app.theme import CHOICES, Palette, Theme
@@ -54,6 +57,8 @@ from core.formula import Formula
 _LEFT, _RIGHT = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
 _BOTTOM = Qt.DockWidgetArea.BottomDockWidgetArea
 _MESSAGE_MS = 6000
+_ROOM_FOR_A_STRIP = 960
+"""In a lower window the firing strip lies behind a tab [px]."""
 
 
 class MainWindow(QMainWindow):
@@ -71,6 +76,9 @@ class MainWindow(QMainWindow):
         self.row_actions = RowActions(self.document, self.state, self.recipe_view)
         self.variant_actions = VariantActions(self.document, self.variants_panel, self)
         self.card_actions = CardActions(self.document, settings, self)
+        self.firing_actions = FiringActions(
+            self.document, self.firing_strip, self.schedule_panel, settings, theme, self
+        )
         self._place_panels()
         self._make_menus()
         self._make_toolbar()
@@ -102,6 +110,10 @@ class MainWindow(QMainWindow):
         self.triangle = FluxTriangle()
         self.melt_curve = MeltCurve()
         self.melt_panel = MeltPanel(document, theme)
+        fahrenheit = self._settings.text("temperature", "C") == "F"
+        self.firing_strip = FiringStrip()
+        self.firing_strip.set_fahrenheit(fahrenheit)
+        self.schedule_panel = SchedulePanel(document, fahrenheit)
         self.words = QPlainTextEdit()
         self.words.setReadOnly(True)
         self.words.setAccessibleName(self.tr("The map in words"))
@@ -130,6 +142,7 @@ class MainWindow(QMainWindow):
             ("variants", self.tr("Variants"), self.variants_panel, _LEFT),
             ("recipes", self.tr("Studio"), self.recipes_panel, _LEFT),
             ("notes", self.tr("Notes"), self.notes_panel, _LEFT),
+            ("schedule", self.tr("Schedule"), self.schedule_panel, _LEFT),
             ("reading", self.tr("Reading"), self.reading_panel, _RIGHT),
             ("formula", self.tr("Formula"), self.formula_panel, _RIGHT),
             ("melt", self.tr("Melt"), self.melt_panel, _RIGHT),
@@ -137,6 +150,7 @@ class MainWindow(QMainWindow):
             ("triangle", self.tr("Flux triangle"), self.triangle, _BOTTOM),
             ("curve", self.tr("Melt curve"), self.melt_curve, _BOTTOM),
             ("words", self.tr("Map in words"), self.words, _BOTTOM),
+            ("firing", self.tr("Firing"), self.firing_strip, _BOTTOM),
         ):
             dock = QDockWidget(title, self)
             dock.setObjectName(name)
@@ -150,10 +164,18 @@ class MainWindow(QMainWindow):
 
         Before that, Qt would leave a second tab bar lying about for each stack.
         """
+        charts = ["oxides", "triangle", "curve", "words"]
+        if self.height() < _ROOM_FOR_A_STRIP:
+            charts.append("firing")
+        else:
+            # Before the charts are stacked: Qt does not split what lies behind a tab.
+            self.splitDockWidget(
+                self.docks["oxides"], self.docks["firing"], Qt.Orientation.Vertical
+            )
         for front, *behind in (
-            ("variants", "recipes", "notes"),
-            ("oxides", "triangle", "curve", "words"),
-            ("formula", "melt"),
+            ["variants", "schedule", "recipes", "notes"],
+            charts,
+            ["formula", "melt"],
         ):
             for name in behind:
                 self.tabifyDockWidget(self.docks[front], self.docks[name])
@@ -165,9 +187,13 @@ class MainWindow(QMainWindow):
         docks, down = self.docks, Qt.Orientation.Vertical
         wide = [docks["rows"], docks["reading"]]
         self.resizeDocks(wide, [384, 300], Qt.Orientation.Horizontal)
-        self.resizeDocks([docks["rows"], docks["variants"]], [440, 200], down)
+        self.resizeDocks([docks["rows"], docks["variants"]], [400, 240], down)
         self.resizeDocks([docks["reading"], docks["formula"]], [250, 410], down)
-        self.resizeDocks([docks["oxides"]], [max(190, self.height() // 4)], down)
+        if self.height() < _ROOM_FOR_A_STRIP:
+            self.resizeDocks([docks["oxides"]], [max(190, self.height() // 4)], down)
+        else:
+            share = self.height() // 5
+            self.resizeDocks([docks["oxides"], docks["firing"]], [share, share], down)
 
     def _order_tab_stops(self) -> None:
         """Follow the reading order: head, rows from above, map, then what is said of them."""
@@ -253,6 +279,7 @@ class MainWindow(QMainWindow):
             {
                 "new": self.files.new,
                 "open": self.files.choose_and_open,
+                "new_studio": self.files.begin_studio,
                 "open_studio": self.files.choose_and_open_studio,
                 "save": self.files.save,
                 "save_as": self.files.save_as,
@@ -275,6 +302,10 @@ class MainWindow(QMainWindow):
                 "variant_delete": self.variants_panel.delete_selected,
                 "compare": self.variants_panel.compare_selected,
                 "go_rows": self._go_to_rows,
+                "peak": self.firing_actions.ask_for_peak,
+                "log": self.firing_actions.write_log,
+                "go_strip": self._go_to_strip,
+                "go_schedule": self._go_to_schedule,
                 "go_map": self.map_view.plot.setFocus,
                 "home": self.map_view.go_home,
             }
@@ -285,6 +316,7 @@ class MainWindow(QMainWindow):
             self.recipe_view.addAction(actions[name])
         self.state.refused.connect(self._say)
         self.variant_actions.refused.connect(self._say)
+        self.firing_actions.refused.connect(self._say)
         self.variants_panel.selection_changed.connect(self._on_variant_selected)
         self._on_variant_selected(False)
         self.state.selection_changed.connect(self._on_selection_changed)
@@ -298,6 +330,7 @@ class MainWindow(QMainWindow):
         self.document.evaluation_changed.connect(self.contributions.show_evaluation)
         self.document.evaluation_changed.connect(self.triangle.show_evaluation)
         self.document.evaluation_changed.connect(self.melt_curve.show_evaluation)
+        self.document.evaluation_changed.connect(self.firing_strip.show_evaluation)
         self.document.variants_changed.connect(self._on_variants_changed)
         self.document.studio_changed.connect(self._tell_studio_faults)
         self.map_view.described.connect(self.words.setPlainText)
@@ -305,6 +338,7 @@ class MainWindow(QMainWindow):
         self.contributions.show_evaluation(self.document.evaluation)
         self.triangle.show_evaluation(self.document.evaluation)
         self.melt_curve.show_evaluation(self.document.evaluation)
+        self.firing_strip.show_evaluation(self.document.evaluation)
 
     def closeEvent(self, event: QCloseEvent) -> None:
         focus = self.focusWidget()
@@ -354,6 +388,20 @@ class MainWindow(QMainWindow):
         self.docks["rows"].show()
         self.recipe_view.active_table().setFocus()
 
+    def _go_to_strip(self) -> None:
+        self._bring_up("firing")
+        self.firing_strip.setFocus()
+
+    def _go_to_schedule(self) -> None:
+        self._bring_up("schedule")
+        self.schedule_panel.table.setFocus()
+        if not self.schedule_panel.table.currentIndex().isValid():
+            self.schedule_panel.table.go_to(0)
+
+    def _bring_up(self, name: str) -> None:
+        self.docks[name].show()
+        self.docks[name].raise_()
+
     def _choose_theme(self, choice: str) -> None:
         self._settings.theme = choice
         self._theme.set_choice(choice)
@@ -372,6 +420,8 @@ class MainWindow(QMainWindow):
         self.contributions.set_palette(palette)
         self.triangle.set_palette(palette)
         self.melt_curve.set_palette(palette)
+        self.firing_strip.set_palette(palette)
+        self.schedule_panel.set_palette(palette)
 
     def _say(self, text: str) -> None:
         self.statusBar().showMessage(text[:1].upper() + text[1:], _MESSAGE_MS)

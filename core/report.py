@@ -44,8 +44,8 @@ def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]
             "id": recipe.firing or None,
             "cone": (firing.cone or None) if firing else None,
             "peak_c": firing.peak_c if firing else None,
-            **_heat(evaluation.heat),
         },
+        "heat": _heat(evaluation.heat),
         "body": {"id": recipe.body or None},
         "convention": str(formula.convention),
         "incomplete": list(evaluation.missing),
@@ -89,6 +89,21 @@ def _heat(sheet: FiringSheet | None) -> dict[str, Any]:
         "local_cone": sheet.local.text if sheet.local else None,
         "felt_peak_c": round(sheet.felt.peak_c, 1),
     }
+
+
+def shelf_words(sheet: FiringSheet | None) -> str:
+    """Say which shelf a recipe is fired on and which cone it saw; empty where nobody said."""
+    if sheet is None or not (sheet.shelf or sheet.local):
+        return ""
+    place = f"Shelf: {sheet.shelf}" if sheet.shelf else "Shelf not said"
+    if sheet.local is None or sheet.local_log is None:
+        return f"{place}, no witness cone there yet: the reading uses the schedule"
+    when = f" on {sheet.local_log.begun}" if sheet.local_log.begun else ""
+    return (
+        f"{place}, where the witness cones{when} saw {sheet.local.text}"
+        f" ± {sheet.local.uncertainty:.1f}: the reading uses that"
+        f" ({sheet.felt.peak_c - sheet.curve.peak_c:+.0f} °C)"
+    )
 
 
 def _melt(sheet: MeltSheet | None) -> dict[str, Any]:
@@ -177,6 +192,7 @@ def report_text(evaluation: Evaluation, variant: str | None = None) -> str:
         cone = f"cone {firing.cone}" if firing.cone else "cone not said"
         peak = f", peak {firing.peak_c:.0f} °C" if firing.peak_c is not None else ""
         lines.append(f"Firing: {firing.name or firing.id} ({cone}{peak})")
+    lines += [line for line in (shelf_words(evaluation.heat),) if line]
     if body is not None:
         lines.append(f"Body: {body.name}")
     lines.append("")

@@ -162,8 +162,8 @@ def tab_bars(window):
 
 def test_each_stack_of_panels_has_one_tab_bar(window, settings, theme, qtbot):
     stacks = [
-        ["Variants", "Studio", "Notes"],
-        ["Oxides by material", "Flux triangle", "Melt curve"],
+        ["Variants", "Schedule", "Studio", "Notes"],
+        ["Oxides by material", "Flux triangle", "Melt curve", "Firing"],
         ["Formula", "Melt"],
     ]
     assert sorted(tab_bars(window)) == sorted(stacks)

@@ -4,11 +4,14 @@ Run with ``python -m pytest tests/bench --benchmark-enable``; the plain test run
 executes each once, without timing.
 """
 
+import itertools
 import os
+import shutil
 import statistics
 import subprocess
 import sys
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -26,6 +29,7 @@ from core.material_table import shipped_materials
 from core.oxides import FLUXES, mask_of
 from core.recipe import Ingredient, Recipe, Section
 from core.studio import Studio
+from core.tables import data_folder
 from core.variants import save_variant
 
 IDS = [
@@ -226,3 +230,38 @@ def test_memory_of_the_open_bench(benchmark, tmp_path):
     benchmark.extra_info["resident_mb"] = megabytes
     benchmark(lambda: None)
     assert megabytes < 250
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_hold_dragged_to_the_bench_repainted(benchmark, qtbot, tmp_path, size):
+    """Budget: median under 16 ms: strip, schedule and reading follow a drag within a frame."""
+    shutil.copytree(data_folder() / "demo-studio", tmp_path / "studio")
+    store = QSettings(str(tmp_path / "s.ini"), QSettings.Format.IniFormat)
+    window = MainWindow(Settings(store), Theme("light"))
+    qtbot.addWidget(window, before_close_func=lambda w: w.document.undo_stack.setClean())
+    window.document.open_studio(tmp_path / "studio")
+    window.document.open(tmp_path / "studio" / "recipes" / "eider.yaml")
+    window.resize(*SIZES[size])
+    window.show()
+    qtbot.waitExposed(window)
+    for name in ("firing", "schedule"):
+        window.docks[name].raise_()
+    QApplication.processEvents()
+    spare_collector()
+    holds = itertools.cycle((30.0, 35.0, 40.0, 45.0))
+
+    def drag():
+        segments = window.document.evaluation.firing.segments
+        held = replace(segments[3], hold_min=next(holds))
+        window.firing_strip.schedule_dragged.emit((*segments[:3], held, *segments[4:]))
+        QApplication.processEvents()
+
+    drag()
+    assert window.document.evaluation.firing.segments[3].hold_min == 30.0
+    if benchmark.disabled:
+        drag()
+        benchmark(lambda: None)
+        return
+    benchmark.pedantic(drag, rounds=100, iterations=1, warmup_rounds=5)
+    recompute = median_of(lambda: evaluate(window.document.recipe, window.document.studio))
+    benchmark.extra_info["median_over_recompute"] = benchmark.stats.stats.median / recompute

@@ -52,8 +52,8 @@ def test_the_figures_are_those_of_the_fixture(whole):
     # Source: design, section 7.
     assert whole["name"] == "Fixture"
     assert whole["variant"] is None
-    named = {"id": "cone-10-medium", "cone": "10", "peak_c": 1285}
-    assert whole["firing"] == whole["firing"] | named
+    assert whole["firing"] == {"id": "cone-10-medium", "cone": "10", "peak_c": 1285}
+    assert whole["heat"]["cone_reached"] == "cone 10"
     assert whole["body"] == {"id": "stoneware"}
     assert whole["incomplete"] == []
     assert whole["unity"] == pytest.approx(
@@ -76,14 +76,13 @@ def test_the_object_is_plain_json(fixture_recipe, studio):
 
 def test_a_cone_stays_text(fixture_recipe, studio):
     found = report(evaluate(replace(fixture_recipe, firing="bisque-cone-06"), studio))
-    named = {"id": "bisque-cone-06", "cone": "06", "peak_c": 998}
-    assert found["firing"] == found["firing"] | named
+    assert found["firing"] == {"id": "bisque-cone-06", "cone": "06", "peak_c": 998}
 
 
 def test_an_unnamed_firing_or_body_is_null(studio):
     found = report(evaluate(Recipe("x", base=(Ingredient("talc", 1.0),)), studio))
-    assert set(found["firing"]) > {"id", "cone", "peak_c"}
-    assert set(found["firing"].values()) == {None}
+    assert found["firing"] == {"id": None, "cone": None, "peak_c": None}
+    assert set(found["heat"].values()) == {None}
     assert found["body"] == {"id": None}
     assert found["fit"]["body_expansion"] is None
 
