@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 
-from core.cautions import cautions_for, general_cautions, hazards
+import pytest
+
+from core.cautions import bearings, cautions_for, general_cautions, hazards
 from core.material_table import shipped_materials
 from core.materials import Analysis, Material
 
@@ -53,3 +55,47 @@ def test_every_recipe_is_told_to_test_ware_and_heed_local_rules():
         assert word in text
     assert "food safe" not in text
     assert "safe for food" not in text
+
+
+@pytest.mark.parametrize(
+    ("oxide", "word"),
+    [
+        ("PbO", "lead"),
+        ("BaO", "barium"),
+        ("Li2O", "lithium"),
+        ("MnO", "manganese"),
+        ("Cr2O3", "chromium"),
+        ("NiO", "nickel"),
+        ("CoO", "cobalt"),
+        ("V2O5", "vanadium"),
+        ("CuO", "copper"),
+    ],
+)
+def test_a_metal_in_an_analysis_is_cautioned_against_without_a_hazard(oxide, word):
+    stain = Material("stain", "Stain", Analysis.from_percent({oxide: 30.0, "SiO2": 70.0}, 0.0))
+    ((text, names),) = cautions_for([stain])
+    assert word in text
+    assert "data sheet" in text
+    assert names == ["Stain"]
+
+
+def test_a_shipped_material_says_each_metal_once():
+    # Of the shipped ones barium sulfate alone holds a metal that none of its hazards names.
+    told = {m.name for m in shipped_materials() if any("Holds" in t for t, _ in cautions_for([m]))}
+    assert told == {shipped_materials().get("barium-sulfate").name}
+
+
+def test_a_trace_of_a_metal_is_no_caution():
+    clay = Analysis.from_percent({"SiO2": 60.0, "Al2O3": 39.0, "MnO": 0.1, "Cr2O3": 0.03}, 0.9)
+    assert cautions_for([Material("clay", "Clay", clay)]) == []
+
+
+def test_every_metal_that_is_looked_for_leaves_to_hazards_that_exist():
+    for row in bearings():
+        assert set(row.unless) <= set(hazards())
+        assert row.source
+
+
+def test_cadmium_is_known_for_a_studios_own_stains():
+    ((text, _),) = cautions_for([Material("red", "Red stain", SILICA, hazards=("cadmium",))])
+    assert "Cadmium" in text

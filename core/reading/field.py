@@ -1,0 +1,64 @@
+"""The zone field: what every point of the map would be, for one basis."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from core.reading.basis import Basis
+from core.reading.surface import surfaces
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ZoneField:
+    """Probabilities of the surfaces over a grid of the map."""
+
+    basis: Basis
+    silica: Floats
+    """Shape (nx,)."""
+    alumina: Floats
+    """Shape (ny,)."""
+    probabilities: Floats
+    """Shape (ny, nx, 4), in the order of `core.reading.surface.ZONES`; they sum to 1."""
+    outside: Flags
+    """Where the models have no data, shape (ny, nx)."""
+    melt_margin_percent: Floats
+    """Shape (ny, nx)."""
+
+
+def zone_field(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> ZoneField:
+    """Read every point of a grid.
+
+    Parameters
+    ----------
+    basis : Basis
+    silica : array_like, shape (nx,)
+    alumina : array_like, shape (ny,)
+        Unity formula.
+
+    Returns
+    -------
+    ZoneField
+
+    Raises
+    ------
+    ValueError
+        If an axis has no point or more than one dimension.
+    """
+    x, y = np.asarray(silica, float), np.asarray(alumina, float)
+    if x.ndim != 1 or y.ndim != 1 or not x.size or not y.size:
+        raise ValueError("silica and alumina must each be one row of places")
+    found = surfaces(basis, x, y[:, None])
+    return ZoneField(
+        basis=basis,
+        silica=x,
+        alumina=y,
+        probabilities=found.probabilities,
+        outside=~found.melts.inside(found.melts.far()),
+        melt_margin_percent=found.margin.percent,
+    )
