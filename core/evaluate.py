@@ -18,7 +18,8 @@ from core.melt.expansion import FITTED
 from core.melt.sheet import MeltSheet, melt_sheet
 from core.nudge import nudge
 from core.oxides import OXIDES
-from core.recipe import Pin, Recipe, Section, total
+from core.reading.sheet import Reading, read_glaze
+from core.recipe import Pin, Recipe, Rows, Section, total
 from core.regions import Hint, Zone, practice_rules
 from core.studio import Studio
 from core.uncertainty import Cloud, cloud_of
@@ -63,6 +64,7 @@ class Evaluation:
     melt: MeltSheet | None
     """What the melt does at the peak that the shelf feels; None where nothing can melt."""
     crystal_window: CrystalWindow | None
+    reading: Reading
     zone: Zone | None
     """By the rules of practice; None without a point."""
     hints: tuple[Hint, ...]
@@ -123,6 +125,16 @@ def evaluate(
     if formula.point is not None and readable:
         zone = rules.zone_at(*formula.point, firing.cone if firing else "")
     shares, groups = _shares(recipe, percent, materials)
+    body = studio.bodies.get(recipe.body)
+    reading = read_glaze(
+        formula,
+        heat,
+        melt,
+        body,
+        _known(recipe.base, materials),
+        () if base_alone else _known(recipe.additions, materials),
+        studio.convention,
+    )
     scale_factor = studio.test_batch_g / base_total if base_total > 0 else 0.0
     return Evaluation(
         recipe=recipe,
@@ -145,13 +157,18 @@ def evaluate(
         else None,
         firing=firing,
         heat=heat,
-        body=studio.bodies.get(recipe.body),
+        body=body,
         melt=melt,
         crystal_window=crystal_window(melt) if melt is not None else None,
+        reading=reading,
         zone=zone,
         hints=tuple(rules.spoken_hints(formula, shares, groups)) if readable else (),
         warnings=_warnings(recipe, studio, materials, firing),
     )
+
+
+def _known(rows: Rows, materials: Mapping[str, Material]) -> list[tuple[Material, float]]:
+    return [(materials[row.material], row.amount) for row in rows if row.material in materials]
 
 
 def resolve(recipe: Recipe, studio: Studio) -> tuple[dict[str, Material], tuple[str, ...]]:
