@@ -1,27 +1,27 @@
-"""The ground of the map: zones with their names, rays of equal ratio, saved variants."""
+"""The ground of the map: zones as computed, their names, rays of equal ratio, saved variants."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import (
-    QFont,
-    QPainter,
-    QPen,
-    QPixmap,
-    QPolygonF,
-)
+from PySide6.QtGui import QFont, QPainter, QPainterPath, QPen, QPixmap
 
+from app.label_place import label_place
 from app.map_item import Floats, ScreenItem, halo_text, room_of_point
 from app.theme import Palette, Role, zone_brush_pattern
+from app.zone_picture import ZoneShape, outside_shape, zone_image, zone_shapes
 from app.zone_roles import ZONE_ROLE
-from core.regions import Zone
+from core.reading.field import ZoneField
 
+Flags = NDArray[np.bool_]
+
+OUTSIDE = "outside the data"
 RATIOS = (3, 4, 5, 6, 7, 8, 10, 12)
-_LABEL_ROOM = 14.0
-"""Margin that a zone's name would like around it [px]."""
+_COARSE = 6
+"""The colours fade so slowly that one point for so many pixels is enough."""
 
 
 class BackdropItem(ScreenItem):
@@ -33,7 +33,9 @@ class BackdropItem(ScreenItem):
 
     def __init__(self) -> None:
         super().__init__()
-        self._areas: Sequence[tuple[Zone, Floats]] = ()
+        self._field: ZoneField | None = None
+        self._shapes: list[ZoneShape] = []
+        self._outside: tuple[Floats, ...] = ()
         self._variants: dict[str, tuple[float, float]] = {}
         self._font = QFont()
         self._picture = QPixmap()
@@ -46,9 +48,16 @@ class BackdropItem(ScreenItem):
         """The saved variants shown: letter to position."""
         return self._variants
 
-    def set_zones(self, areas: Sequence[tuple[Zone, Floats]]) -> None:
-        """Take convex areas in chart coordinates."""
-        self._areas = areas
+    @property
+    def field(self) -> ZoneField | None:
+        """The zones shown."""
+        return self._field
+
+    def set_field(self, field: ZoneField | None) -> None:
+        """Take the zones of a basis over the visible map; None leaves paper and rays."""
+        self._field = field
+        self._shapes = zone_shapes(field) if field is not None else []
+        self._outside = outside_shape(field) if field is not None else ()
         self._repaint()
 
     def set_variants(self, variants: dict[str, tuple[float, float]]) -> None:
@@ -100,16 +109,52 @@ class BackdropItem(ScreenItem):
         painter.drawPixmap(box.topLeft(), self._picture)
 
     def _paint_field(self, painter: QPainter, palette: Palette, ratio: float) -> None:
-        edge = QPen(palette.color(Role.EDGE), 1.0)
-        shapes = [(zone, self.to_screen(corners)) for zone, corners in self._areas]
-        for zone, shape in shapes:
-            painter.setPen(edge)
-            painter.setBrush(zone_brush_pattern(ZONE_ROLE[zone], palette, ratio))
-            painter.drawPolygon(shape)
-        self._paint_rays(painter, palette)
         self._names = []
-        for zone, shape in shapes:
-            self._paint_name(painter, palette, zone, shape)
+        if self._field is not None:
+            self._paint_zones(painter, palette, ratio, self._field)
+        self._paint_rays(painter, palette)
+        for shape in self._shapes:
+            # Rather where the models have data than in their shadow.
+            known = shape.cells & ~self._field.outside if self._field is not None else shape.cells
+            name = str(shape.zone)
+            if not self._paint_name(painter, palette, name, known):
+                self._paint_name(painter, palette, name, shape.cells)
+        if self._field is not None and self._outside:
+            self._paint_name(painter, palette, OUTSIDE, self._field.outside, Role.MUTED)
+
+    def _paint_zones(
+        self, painter: QPainter, palette: Palette, ratio: float, field: ZoneField
+    ) -> None:
+        box = self.screen_box()
+        ends = np.array(
+            [[field.silica[0], field.alumina[-1]], [field.silica[-1], field.alumina[0]]]
+        )
+        corners = self.to_screen(ends)
+        spread = QRectF(corners[0], corners[1])
+        width, height = (max(2, round(side / _COARSE)) for side in (box.width(), box.height()))
+        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+        painter.drawImage(spread, zone_image(field, palette, width, height))
+        edge = QPen(palette.color(Role.EDGE), 1.0)
+        for shape in self._shapes:
+            pattern = zone_brush_pattern(ZONE_ROLE[shape.zone], palette, ratio, fill=False)
+            painter.fillPath(self._path(shape.rings), pattern)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.setPen(edge)
+        for shape in self._shapes:
+            for line in shape.edges:
+                painter.drawPolyline(self.to_screen(line))
+        if self._outside:
+            # Paper shines through where nobody measured.
+            painter.fillPath(self._path(self._outside), palette.color(Role.PAPER, 0.45))
+            painter.setPen(QPen(palette.color(Role.MUTED), 1.0, Qt.PenStyle.DashLine))
+            for ring in self._outside:
+                painter.drawPolyline(self.to_screen(ring))
+
+    def _path(self, rings: Sequence[Floats]) -> QPainterPath:
+        path = QPainterPath()
+        for ring in rings:
+            path.addPolygon(self.to_screen(ring))
+        return path
 
     def _paint_rays(self, painter: QPainter, palette: Palette) -> None:
         box = self.screen_box()
@@ -139,22 +184,37 @@ class BackdropItem(ScreenItem):
             halo_text(painter, palette, spot, text, Role.INK)
 
     def _paint_name(
-        self, painter: QPainter, palette: Palette, zone: Zone, shape: QPolygonF
-    ) -> None:
+        self,
+        painter: QPainter,
+        palette: Palette,
+        name: str,
+        cells: Flags,
+        role: Role = Role.INK,
+    ) -> bool:
+        """Write a name where its cells have room; tell whether they have."""
         font = QFont(self._font)
-        font.setPointSizeF(font.pointSizeF() + 1)
+        if role is Role.INK:
+            font.setPointSizeF(font.pointSizeF() + 1)
         painter.setFont(font)
-        size = painter.fontMetrics().boundingRect(str(zone)).size()
+        size = painter.fontMetrics().boundingRect(name).size()
         spot = QRectF(0, 0, size.width() + 8, size.height() + 4)
-        corners = np.array([(corner.x(), corner.y()) for corner in shape])
         clear = None
         if self._clear is not None:
             clear = room_of_point(self.to_screen(np.array([self._clear]))[0])
-        place = _roomiest(corners, self.screen_box(), spot, clear)
-        if place is not None:
-            spot.moveCenter(place)
-            self._names.append(QRectF(spot))
-            halo_text(painter, palette, spot, str(zone), Role.INK)
+        box = self.screen_box()
+        place = label_place(self._on_screen(cells), box, spot, clear)
+        if place is None:
+            return False
+        spot.moveCenter(place)
+        self._names.append(QRectF(spot))
+        halo_text(painter, palette, spot, name, role)
+        return True
+
+    def _on_screen(self, cells: Flags) -> Flags:
+        """Return the cells in rows from the top, several to each place of the grid."""
+        fine = np.repeat(np.repeat(cells[::-1], 2, axis=0), 2, axis=1)
+        # A place of the grid reaches half way to its neighbours, those at the rim no further.
+        return fine[1:-1, 1:-1]
 
     def _paint_variants(self, painter: QPainter, palette: Palette) -> None:
         if not self._variants:
@@ -181,51 +241,3 @@ class BackdropItem(ScreenItem):
         font = QFont(self._font)
         font.setPointSizeF(max(font.pointSizeF() - 1, 7))
         return font
-
-
-def _roomiest(
-    corners: Floats, box: QRectF, label: QRectF, clear: QRectF | None = None
-) -> QPointF | None:
-    """Find where a label has most room inside a convex area, and among such places the middle.
-
-    Parameters
-    ----------
-    corners : ndarray, shape (n, 2)
-        Of the area [px], in either sense of rotation.
-    box : QRectF
-        What is visible of the chart [px].
-    label : QRectF
-        Of the wanted size [px].
-    clear : QRectF, optional
-        What the label should leave free [px].
-    """
-    low = np.maximum(corners.min(axis=0), (box.left(), box.top()))
-    high = np.minimum(corners.max(axis=0), (box.right(), box.bottom()))
-    if (high - low <= 0).any():
-        return None
-    grid = np.stack(
-        np.meshgrid(np.linspace(0, 1, 33)[1:-1], np.linspace(0, 1, 25)[1:-1]), axis=-1
-    ).reshape(-1, 2)
-    centres = low + grid * (high - low)
-    half = np.array([label.width(), label.height()]) / 2
-    # Distance of a label to an edge is that of its centre less its own reach
-    # along the edge's normal; turned so that inside is positive.
-    edges = np.roll(corners, -1, axis=0) - corners
-    lengths = np.hypot(*edges.T)
-    edges, begins = edges[lengths > 0], corners[lengths > 0]
-    normals = np.stack([-edges[:, 1], edges[:, 0]], axis=1) / np.hypot(*edges.T)[:, None]
-    inward = np.sign(((corners.mean(axis=0) - begins) * normals).sum(axis=1))
-    normals *= inward[:, None]
-    depth = ((centres[:, None, :] - begins) * normals).sum(axis=2)
-    room = (depth - np.abs(normals) @ half).min(axis=1)
-    in_view = np.minimum(centres - (box.left(), box.top()), (box.right(), box.bottom()) - centres)
-    room = np.minimum(room, (in_view - half).min(axis=1))
-    if room.max() < 0:
-        return None
-    # Beyond what a name likes around it, more room is worth nothing.
-    score = np.minimum(room, _LABEL_ROOM) - 1e-3 * np.hypot(*(centres - (low + high) / 2).T)
-    if clear is not None:
-        middle = np.array([clear.center().x(), clear.center().y()])
-        reach = half + np.array([clear.width(), clear.height()]) / 2
-        score[(np.abs(centres - middle) < reach).all(axis=1)] -= 2 * _LABEL_ROOM
-    return QPointF(*centres[int(score.argmax())])

@@ -63,10 +63,10 @@ class ScreenItem(pg.GraphicsObject):
         view = self.getViewBox()
         box = view.mapRectToScene(view.boundingRect())
         (x0, x1), (y0, y1) = view.viewRange()
-        sx, sy = box.width() / (x1 - x0), box.height() / (y1 - y0)
-        return QPolygonF(
-            [QPointF(box.left() + (x - x0) * sx, box.bottom() - (y - y0) * sy) for x, y in points]
-        )
+        spots = np.asarray(points, float).reshape(-1, 2)
+        x = box.left() + (spots[:, 0] - x0) * (box.width() / (x1 - x0))
+        y = box.bottom() - (spots[:, 1] - y0) * (box.height() / (y1 - y0))
+        return pg.functions.arrayToQPolygonF(x, y)
 
     def screen_box(self) -> QRectF:
         """The chart's area in pixels of the viewport."""

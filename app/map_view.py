@@ -6,7 +6,7 @@ from collections import deque
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
+from PySide6.QtCore import QElapsedTimer, QEvent, QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QToolButton, QVBoxLayout, QWidget
 
@@ -20,7 +20,10 @@ from app.map_marks import CloudItem, NudgeItem, PointItem, TrailItem
 from app.theme import Palette, Role, Theme
 from core.evaluate import Evaluation, nudged_point
 from core.formula import Formula
-from core.regions import practice_rules
+from core.reading.basis import Basis
+from core.reading.field import zone_field
+from core.reading.surface import SurfaceReading, read_point
+from core.reading.words import margin_words
 
 TRAIL_LENGTH = 30
 HOME = ((0.0, 6.0), (0.0, 1.0))
@@ -28,6 +31,12 @@ HOME = ((0.0, 6.0), (0.0, 1.0))
 FARTHEST = (60.0, 12.0)
 _PICK_PX = 10
 _SPEAK_MS = 150
+_BREATH_MS = 80
+"""Between two drawings of the zones while edits keep coming."""
+GRID = (48, 36)
+"""Places across and up at which the zones are computed."""
+_LEAST = 1e-3
+"""Silica and alumina at the rim of the field: at none there is no glaze to read."""
 
 
 class MapView(QWidget):
@@ -46,13 +55,19 @@ class MapView(QWidget):
         self._trail: deque[tuple[float, float]] = deque(maxlen=TRAIL_LENGTH)
         self._variants: dict[str, tuple[float, float]] = {}
         self._zone_key: object = None
+        # After the repaint of the edit itself: the zones come one frame later. While a key
+        # repeats they come less often, so that they never hold it up.
+        self._draw = QTimer(self)
+        self._draw.setSingleShot(True)
+        self._draw.timeout.connect(self.settle)
+        self._drawn = QElapsedTimer()
         # Words follow when the hand rests: nobody can listen as fast as it types.
         self._speak = QTimer(self)
         self._speak.setSingleShot(True)
         self._speak.setInterval(_SPEAK_MS)
         self._speak.timeout.connect(self._describe)
         self.plot = pg.PlotWidget(self, background=None)
-        self.basis_label = QLabel()
+        self.basis_label = FigureLine(Role.MUTED)
         self.readout = FigureLine(Role.MUTED)
         self.state_label = QLabel(self.plot)
         self._build()
@@ -81,7 +96,7 @@ class MapView(QWidget):
             xMin=0, yMin=0, xMax=FARTHEST[0], yMax=FARTHEST[1], minXRange=0.05, minYRange=0.01
         )
         box.setDefaultPadding(0.0)
-        box.sigRangeChanged.connect(self._show_zones)
+        box.sigRangeChanged.connect(self._await_zones)
         self.backdrop = BackdropItem()
         self.cloud = CloudItem()
         self.trail = TrailItem()
@@ -100,7 +115,6 @@ class MapView(QWidget):
         self.state_label.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.state_label.setWordWrap(True)
         self.state_label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-        self.basis_label.setWordWrap(True)
         self.home_button = QToolButton()
         self.home_button.setAutoRaise(True)
         self.home_button.setMinimumSize(28, 28)
@@ -190,9 +204,8 @@ class MapView(QWidget):
             axis.label.setDefaultTextColor(palette.color(Role.INK))
         self.plot.setBackground(palette.color(Role.PANEL))
         self.home_button.setIcon(icon("home", palette))
-        muted = palette.hex(Role.MUTED)
         self.readout.set_palette(palette)
-        self.basis_label.setStyleSheet(f"color: {muted}")
+        self.basis_label.set_palette(palette)
         self.state_label.setStyleSheet(
             f"color: {palette.hex(Role.INK)}; background: {palette.hex(Role.PAPER)};"
             "border-radius: 6px; padding: 8px"
@@ -213,7 +226,7 @@ class MapView(QWidget):
         cloud = evaluation.cloud
         self.cloud.set_outline(cloud.outline() if cloud else np.empty((0, 2)))
         self._show_state(evaluation)
-        self._show_zones()
+        self._await_zones()
         self._show_nudge()
         self._speak.start()
 
@@ -231,23 +244,49 @@ class MapView(QWidget):
         self._on_evaluation_changed(self._document.evaluation)
         self.go_home()
 
-    def _show_zones(self, *_: object) -> None:
-        (_, x1), (_, y1) = self.plot.getViewBox().viewRange()
-        cone = self._document.evaluation.cone
-        key = (cone, round(x1, 6), round(y1, 6))
-        if key == self._zone_key:
+    @property
+    def basis(self) -> Basis | None:
+        """What the zones are drawn for; None without a firing, a flux or silica."""
+        surface = self._document.evaluation.reading.surface
+        return surface.basis if surface is not None else None
+
+    def _await_zones(self, *_: object) -> None:
+        """Draw the zones anew, if they changed, once the window has repainted."""
+        (x0, x1), (y0, y1) = self.plot.getViewBox().viewRange()
+        key = (self.basis, *(round(end, 6) for end in (x0, x1, y0, y1)))
+        if key != self._zone_key:
+            self._zone_key = key
+            if not self._draw.isActive():
+                rested = not self._drawn.isValid() or self._drawn.hasExpired(_BREATH_MS)
+                self._draw.start(0 if rested else _BREATH_MS)
+
+    def settle(self) -> None:
+        """Draw the zones of the present basis over what is visible."""
+        self._draw.stop()
+        self._drawn.start()
+        basis = self.basis
+        words = self._basis_words(basis)
+        if words != self.basis_label.text():
+            self.basis_label.setText(words)
+            self.basis_label.setToolTip(words)
+        if basis is None:
+            self.backdrop.set_field(None)
             return
-        self._zone_key = key
-        rules = practice_rules()
-        self.backdrop.set_zones(rules.polygons(cone, x1, y1))
-        cone_words = self.tr("cone {}").format(cone) if cone else self.tr("no cone chosen")
-        words = self.tr(
-            "Zones: rules of practice for {}, by silica-alumina ratio. "
-            "They do not know this recipe's fluxes."
-        ).format(cone_words)
-        if rules.limit(cone) is None:
-            words += self.tr(" No rule here says where melting gives out at this cone.")
-        self.basis_label.setText(words)
+        (x0, x1), (y0, y1) = self.plot.getViewBox().viewRange()
+        across, up = GRID
+        silica = np.linspace(max(x0, _LEAST), x1, across)
+        alumina = np.linspace(max(y0, _LEAST), y1, up)
+        self.backdrop.set_field(zone_field(basis, silica, alumina))
+
+    def _basis_words(self, basis: Basis | None) -> str:
+        evaluation = self._document.evaluation
+        if basis is not None:
+            text = self.tr("Zones for {}").format(formatting.oxides_in(basis.words()))
+            shelf = evaluation.recipe.shelf
+            return text + (self.tr(", shelf {}").format(shelf) if shelf else "")
+        if evaluation.heat is None:
+            return self.tr("No zones yet: choose a firing that has a schedule.")
+        return self.tr("No zones yet: they need a flux and silica.")
 
     def _show_nudge(self, *_: object) -> None:
         evaluation, selected = self._document.evaluation, self._state.selected
@@ -307,22 +346,34 @@ class MapView(QWidget):
         if silica < 0 or alumina < 0:
             return self._resting_readout()
         ratio = f"{silica / alumina:.2f}" if alumina > 1e-6 else formatting.NOTHING
-        text = self.tr("SiO₂ {:.2f}   Al₂O₃ {:.3f}   ratio {}").format(silica, alumina, ratio)
-        if silica > 0:
-            zone = practice_rules().zone_at(silica, alumina, self._document.evaluation.cone)
-            text += self.tr("   {} by practice").format(zone)
+        text = self.tr("SiO₂ {:.2f}  Al₂O₃ {:.3f}  ratio {}").format(silica, alumina, ratio)
+        surface = self._read(silica, alumina)
+        if surface is not None:
+            chance = 100 * surface.probabilities[surface.zone.value]
+            text += self.tr("  {} {:.0f} %  {}").format(
+                surface.zone, chance, margin_words(surface).removeprefix("melt ")
+            )
         return text
+
+    def _read(self, silica: float, alumina: float) -> SurfaceReading | None:
+        """Read what a point of the map would be; the recipe's own is read already."""
+        surface = self._document.evaluation.reading.surface
+        if surface is None or silica <= 0:
+            return None
+        if (silica, alumina) == self._document.evaluation.point:
+            return surface
+        return read_point(surface.basis, silica, alumina)
 
     def _resting_readout(self) -> str:
         point = self._document.evaluation.point
         if point is None:
             return " "
         evaluation = self._document.evaluation
-        text = self.tr("Point: ") + self._spot_text(*point)
+        text = self._spot_text(*point)
         if evaluation.missing:
             text = self.tr("Incomplete. ") + text
         if self.nudge.end is not None:
-            text += self.tr("   next nudge to {:.2f}, {:.3f}").format(*self.nudge.end)
+            text += self.tr("  nudge to {:.2f}, {:.3f}").format(*self.nudge.end)
         return text
 
     def text(self) -> str:
@@ -345,8 +396,13 @@ class MapView(QWidget):
             if evaluation.cloud is not None:
                 error = evaluation.cloud.points.std(axis=0, ddof=1)
                 parts.append(self.tr("uncertain by ±{:.2f} and ±{:.3f}").format(error[0], error[1]))
-            if evaluation.zone is not None:
-                parts.append(self.tr("{} by the rules of practice").format(evaluation.zone))
+            surface = evaluation.reading.surface
+            if surface is not None:
+                parts += [
+                    self.tr("{} {:.0f} %").format(zone, 100 * chance)
+                    for zone, chance in surface.probabilities.items()
+                ]
+                parts.append(margin_words(surface))
             text = ", ".join(parts) + "."
             if evaluation.missing:
                 text += self.tr(" Incomplete: missing {}.").format(", ".join(evaluation.missing))
@@ -354,6 +410,7 @@ class MapView(QWidget):
                 text += self.tr(" The next nudge, {}, would go to {:.2f} and {:.3f}.").format(
                     self.nudge.text, *self.nudge.end
                 )
+            text += f" {self._basis_words(self.basis)}."
             for name, (x, y) in self._variants.items():
                 text += self.tr(" Variant {} lies at {:.2f} and {:.3f}.").format(name, x, y)
         return text

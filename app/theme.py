@@ -325,8 +325,8 @@ def pattern_color(zone: Role, palette: Palette) -> QColor:
     )
 
 
-def zone_pixmap(zone: Role, palette: Palette, scale: float = 1.0) -> QPixmap:
-    """Return one tile of the pattern of `zone`, fill included.
+def zone_pixmap(zone: Role, palette: Palette, scale: float = 1.0, *, fill: bool = True) -> QPixmap:
+    """Return one tile of the pattern of `zone`, with its fill or on a clear ground.
 
     `scale` is the device pixel ratio of the surface that it is drawn on.
     """
@@ -334,7 +334,7 @@ def zone_pixmap(zone: Role, palette: Palette, scale: float = 1.0) -> QPixmap:
         raise ValueError(f"not a zone of the map: {zone}")
     pixels = max(1, round(TILE * scale))
     pixmap = QPixmap(pixels, pixels)
-    pixmap.fill(palette.color(zone))
+    pixmap.fill(palette.color(zone) if fill else Qt.GlobalColor.transparent)
     painter = QPainter(pixmap)
     # Not the pixmap's own ratio: it need not divide the tile into whole pixels.
     painter.scale(pixels / TILE, pixels / TILE)
@@ -360,8 +360,12 @@ def zone_pixmap(zone: Role, palette: Palette, scale: float = 1.0) -> QPixmap:
     return pixmap
 
 
-def zone_brush_pattern(zone: Role, palette: Palette, scale: float = 1.0) -> QBrush:
+def zone_brush_pattern(
+    zone: Role, palette: Palette, scale: float = 1.0, *, fill: bool = True
+) -> QBrush:
     """Return the fill of `zone` with its pattern: none, sparse dots, dense dots, hatch.
+
+    Without the fill the pattern alone stands on what is there.
 
     The tile holds `scale` times as many pixels as it has points, and the brush
     shrinks it back, so that the pattern keeps its size on a dense screen. A
@@ -369,8 +373,8 @@ def zone_brush_pattern(zone: Role, palette: Palette, scale: float = 1.0) -> QBru
     inverse of its own transform appended to the brush's.
     """
     if zone is Role.GLOSSY:
-        return QBrush(palette.color(zone))
-    pixmap = zone_pixmap(zone, palette, scale)
+        return QBrush(palette.color(zone)) if fill else QBrush(Qt.BrushStyle.NoBrush)
+    pixmap = zone_pixmap(zone, palette, scale, fill=fill)
     brush = QBrush(pixmap)
     shrink = TILE / pixmap.width()
     brush.setTransform(QTransform.fromScale(shrink, shrink))

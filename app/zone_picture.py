@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -21,6 +22,8 @@ Flags = NDArray[np.bool_]
 
 SOFT: Final = (0.3, 0.7)
 """Between these probabilities a zone fades into its neighbour."""
+_SMALLEST: Final = 0.2
+"""An island smaller than this, width and height as shares of the map, is not drawn."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -30,6 +33,10 @@ class ZoneShape:
     zone: Zone
     rings: tuple[Floats, ...]
     """Closed outlines, holes among them, each of shape (n, 2): (SiO2, Al2O3)."""
+    edges: tuple[Floats, ...]
+    """Its boundaries with other zones, the rim of the map not among them; each (n, 2)."""
+    cells: Flags
+    """The places of the grid that it has, shape (ny, nx)."""
 
 
 def zone_shapes(field: ZoneField) -> list[ZoneShape]:
@@ -37,44 +44,43 @@ def zone_shapes(field: ZoneField) -> list[ZoneShape]:
     chances = field.probabilities
     shapes = []
     for place, zone in enumerate(ZONES):
-        others = np.delete(chances, place, axis=-1).max(axis=-1)
-        lead = chances[..., place] - others
+        lead = chances[..., place] - np.delete(chances, place, axis=-1).max(axis=-1)
         if lead.max() <= 0:
             continue
-        shapes.append(ZoneShape(zone, _rings(field, lead, 0.0)))
+        made = contour_generator(
+            field.silica,
+            field.alumina,
+            lead,
+            fill_type=FillType.OuterOffset,
+            line_type=LineType.Separate,
+        )
+        edges = tuple(made.lines(0.0)) if lead.min() < 0 else ()
+        shapes.append(ZoneShape(zone, _rings(*made.filled(0.0, 2.0)), edges, lead > 0))
     return shapes
 
 
-def zone_edges(field: ZoneField) -> list[Floats]:
-    """Return the lines between the likeliest zones, each of shape (n, 2): (SiO2, Al2O3)."""
-    chances = field.probabilities
-    lines: list[Floats] = []
-    for place in range(len(ZONES)):
-        lead = chances[..., place] - np.delete(chances, place, axis=-1).max(axis=-1)
-        if lead.min() < 0 < lead.max():
-            made = contour_generator(
-                field.silica, field.alumina, lead, line_type=LineType.Separate
-            )
-            lines += made.lines(0.0)
-    return lines
-
-
 def outside_shape(field: ZoneField) -> tuple[Floats, ...]:
-    """Return the outlines of the region where the models have no data."""
+    """Return the outlines of the region where the models have no data.
+
+    Islands too small to mean anything to an eye are left out; the reading of
+    a point there says it all the same.
+    """
     if not field.outside.any():
         return ()
-    return _rings(field, field.outside.astype(float), 0.5)
-
-
-def _rings(field: ZoneField, values: Floats, level: float) -> tuple[Floats, ...]:
-    made = contour_generator(
-        field.silica, field.alumina, values, fill_type=FillType.OuterOffset
+    made = contour_generator(field.silica, field.alumina, field.far, fill_type=FillType.OuterOffset)
+    rings = _rings(*made.filled(1.0, float(field.far.max()) + 1.0))
+    across = field.silica[-1] - field.silica[0]
+    up = field.alumina[-1] - field.alumina[0]
+    return tuple(
+        ring for ring in rings if np.ptp(ring[:, 0]) / across + np.ptp(ring[:, 1]) / up > _SMALLEST
     )
-    points, offsets = made.filled(level, float(values.max()) + 1.0)
+
+
+def _rings(points: list[Floats], offsets: list[NDArray[np.uint32]]) -> tuple[Floats, ...]:
     return tuple(
         polygon[begin:end]
         for polygon, offset in zip(points, offsets, strict=True)
-        for begin, end in zip(offset[:-1], offset[1:], strict=True)
+        for begin, end in pairwise(offset)
     )
 
 
@@ -92,21 +98,19 @@ def zone_image(field: ZoneField, palette: Palette, width: int, height: int) -> Q
     low, high = SOFT
     rows = _weights(len(field.alumina), height)[::-1]
     columns = _weights(len(field.silica), width)
-    colors = np.array(
-        [palette.color(ZONE_ROLE[zone]).getRgb()[:3] for zone in ZONES], np.float32
-    )
+    colors = np.array([palette.color(ZONE_ROLE[zone]).getRgb()[:3] for zone in ZONES], np.float32)
     chances = np.moveaxis(field.probabilities, -1, 0).astype(np.float32)
     fine = rows @ chances @ columns.T
     share = np.clip((fine - low) / (high - low), 0.0, 1.0)
     share *= share * (3.0 - 2.0 * share)
     # Where none reaches the soft range the likeliest stands alone.
-    share += 1e-3 * fine**4
-    mixed = np.tensordot(share, colors, axes=(0, 0)) / share.sum(axis=0)[..., None]
-    pixels = np.empty((height, width, 4), np.uint8)
-    # As a 32-bit word in the machine's order, so that no copy is needed to show it.
-    pixels[..., :3] = mixed[..., ::-1] + 0.5
-    pixels[..., 3] = 255
-    return QImage(pixels.data, width, height, 4 * width, QImage.Format.Format_RGB32).copy()
+    fine *= fine
+    share += 1e-3 * fine * fine
+    share /= share.sum(axis=0)
+    mixed = (colors.T @ share.reshape(len(ZONES), -1) + 0.5).astype(np.uint32)
+    # A word for each pixel, in the machine's order.
+    words = (0xFF000000 | mixed[0] << 16 | mixed[1] << 8 | mixed[2]).astype(np.uint32)
+    return QImage(words.data, width, height, 4 * width, QImage.Format.Format_RGB32).copy()
 
 
 def _weights(count: int, length: int) -> NDArray[np.float32]:

@@ -160,16 +160,16 @@ class Basis:
         >>> moles = vector({"K2O": 0.3, "CaO": 0.7, "Al2O3": 0.5, "SiO2": 4.0})
         >>> firing = FiringCurve([0.0, 8.0], [20.0, 1260.0])
         >>> basis_of(moles, firing, cone="9").words()
-        'K2O 0.30 CaO 0.70, no boron, cone 9, 1260 °C'
+        'cone 9, 1260 °C: K2O 0.30 CaO 0.70, no boron'
         """
         named = [(o, self.share(o)) for o in OXIDES if o != "B2O3" and self.share(o) >= _SPOKEN]
         boron = self.share("B2O3")
         parts = [" ".join(f"{oxide} {share:.2f}" for oxide, share in named)]
         parts.append(f"B2O3 {boron:.2f}" if boron >= _SPOKEN else "no boron")
+        firing = f"{self.heat.peak_c:.0f} °C"
         if self.cone:
-            parts.append(f"cone {self.cone}")
-        parts.append(f"{self.heat.peak_c:.0f} °C")
-        return ", ".join(part for part in parts if part)
+            firing = f"cone {self.cone}, {firing}"
+        return f"{firing}: {', '.join(part for part in parts if part)}"
 
 
 def basis_of(

@@ -27,6 +27,9 @@ class ZoneField:
     """Shape (ny, nx, 4), in the order of `core.reading.surface.ZONES`; they sum to 1."""
     outside: Flags
     """Where the models have no data, shape (ny, nx)."""
+    far: Floats
+    """Distance from the data of the models, 1 at its rim, shape (ny, nx); above 1 wherever
+    `outside`, for the sake of contours."""
     melt_margin_percent: Floats
     """Shape (ny, nx)."""
 
@@ -54,11 +57,14 @@ def zone_field(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> ZoneField
     if x.ndim != 1 or y.ndim != 1 or not x.size or not y.size:
         raise ValueError("silica and alumina must each be one row of places")
     found = surfaces(basis, x, y[:, None])
+    far = found.melts.far()
+    outside = ~found.melts.inside(far)
     return ZoneField(
         basis=basis,
         silica=x,
         alumina=y,
         probabilities=found.probabilities,
-        outside=~found.melts.inside(found.melts.far()),
+        outside=outside,
+        far=np.where(outside, np.maximum(far, 1.0 + 1e-6), far),
         melt_margin_percent=found.margin.percent,
     )

@@ -1,9 +1,13 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtWidgets import QLineEdit
+from PySide6.QtWidgets import QApplication, QLineEdit
 
 from app.map_view import HOME, TRAIL_LENGTH
+from core.reading.surface import read_point
+from core.reading.words import margin_words
 from core.recipe import Section
 from core.variants import save_variant
 
@@ -74,14 +78,67 @@ def test_saved_variants_stay_on_the_map_with_their_letters(map_view, window):
     assert map_view.backdrop.variants["A"] == pytest.approx(point)
 
 
-def test_hovering_reads_coordinates_and_the_zone(map_view):
+def test_hovering_reads_what_that_point_would_be(map_view, window):
     box = map_view.plot.getViewBox()
     map_view._on_hover(box.mapViewToScene(QPointF(3.0, 0.3)))
     text = map_view.readout.text()
     assert "3.00" in text
     assert "0.300" in text
     assert "10.00" in text
-    assert "glossy by practice" in text
+    there = read_point(map_view.basis, 3.0, 0.3)
+    assert f"{there.zone} {100 * there.probabilities[there.zone.value]:.0f} %" in text
+    assert margin_words(there).removeprefix("melt ") in text
+
+
+def test_the_field_agrees_with_the_reading_at_the_point(map_view, window):
+    map_view.settle()
+    field, surface = map_view.backdrop.field, window.document.evaluation.reading.surface
+    x = np.abs(field.silica - surface.silica).argmin()
+    y = np.abs(field.alumina - surface.alumina).argmin()
+    near = read_point(field.basis, float(field.silica[x]), float(field.alumina[y]))
+    # The field is worked out in single precision.
+    assert field.probabilities[y, x] == pytest.approx(list(near.probabilities.values()), abs=1e-3)
+
+
+def test_the_zones_follow_the_basis_after_the_edit_and_a_ray_leaves_them(map_view, window, qtbot):
+    map_view.settle()
+    before = map_view.backdrop.field
+    document = window.document
+    document.edit("talc", document.recipe.with_amount(Section.BASE, 1, 25.0))
+    # Not in the way of the key; once the window has repainted.
+    assert map_view.backdrop.field is before
+    qtbot.waitUntil(lambda: map_view.backdrop.field is not before)
+    assert map_view.backdrop.field.basis == document.evaluation.reading.surface.basis
+    assert "MgO" in map_view.basis_label.text().replace("₂", "2")
+    settled = map_view.backdrop.field
+    document.edit("silica", document.recipe.with_amount(Section.BASE, 4, 12.0))
+    QApplication.processEvents()
+    # Silica is what the map varies: the same zones, another point.
+    assert map_view.backdrop.field is settled
+
+
+def test_the_firing_draws_other_zones_and_without_one_there_are_none(map_view, window):
+    map_view.settle()
+    document = window.document
+    bright = map_view.backdrop.field.probabilities[..., 3].sum()
+    document.edit("cooler", replace(document.recipe, firing="cone-6-medium"))
+    map_view.settle()
+    assert map_view.backdrop.field.probabilities[..., 3].sum() > bright
+    assert "cone 6" in map_view.basis_label.text()
+    document.edit("none", replace(document.recipe, firing=""))
+    map_view.settle()
+    assert map_view.backdrop.field is None
+    assert "choose a firing" in map_view.basis_label.text()
+    map_view.grab()
+
+
+def test_every_zone_is_named_and_the_names_keep_off_the_point(map_view, window):
+    map_view.settle()
+    map_view.plot.grab()
+    names = map_view.backdrop.names
+    assert len(names) >= 3
+    point = map_view.point.to_screen(np.array([window.document.evaluation.point]))[0]
+    assert not any(name.contains(point) for name in names)
 
 
 def test_zoom_pan_and_home_work_by_keyboard(map_view, qtbot):
@@ -107,8 +164,11 @@ def test_the_words_of_the_chart_carry_its_figures(map_view, window, qtbot):
     assert window.words.toPlainText() == text
 
 
-def test_the_chart_says_that_its_zones_are_rules_of_practice(map_view):
-    assert "rules of practice for cone 10" in map_view.basis_label.text()
+def test_the_chart_says_what_its_zones_are_drawn_for(map_view):
+    map_view.settle()
+    words = map_view.basis_label.text()
+    assert "cone 10, 1285 °C" in words
+    assert "K₂O 0.23 MgO 0.39 CaO 0.37, no boron" in words
 
 
 @pytest.mark.parametrize(
@@ -120,8 +180,6 @@ def test_the_chart_says_that_its_zones_are_rules_of_practice(map_view):
     ],
 )
 def test_what_has_no_point_is_said_in_words_and_nothing_is_nan(map_view, window, rows, words):
-    from dataclasses import replace
-
     from core.recipe import Ingredient
 
     recipe = replace(window.document.recipe, base=tuple(Ingredient(m, 50.0) for m in rows))

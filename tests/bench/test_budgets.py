@@ -232,6 +232,29 @@ def test_memory_of_the_open_bench(benchmark, tmp_path):
     assert megabytes < 250
 
 
+def test_the_zones_of_another_basis_drawn(benchmark, bench):
+    """The frame after the edit: field, colours, boundaries and names. It waits for the key."""
+    talc = itertools.cycle((2.0, 2.5, 3.0, 3.5))
+
+    def draw():
+        bench.map_view.settle()
+        QApplication.processEvents()
+
+    def other_basis():
+        recipe = bench.document.recipe.with_amount(Section.BASE, 1, next(talc))
+        bench.document.edit("talc", recipe)
+        bench.map_view.plot.repaint()
+
+    if benchmark.disabled:
+        other_basis()
+        draw()
+        benchmark(lambda: None)
+        return
+    benchmark.pedantic(draw, setup=other_basis, rounds=60, warmup_rounds=3)
+    recompute = median_of(lambda: evaluate(bench.document.recipe, bench.document.studio))
+    benchmark.extra_info["median_over_recompute"] = benchmark.stats.stats.median / recompute
+
+
 @pytest.mark.parametrize("size", SIZES)
 def test_a_hold_dragged_to_the_bench_repainted(benchmark, qtbot, tmp_path, size):
     """Budget: median under 16 ms: strip, schedule and reading follow a drag within a frame."""
