@@ -209,6 +209,7 @@ class MainWindow(QMainWindow):
             rows.additions,
             self.map_view.plot,
             self.map_view.home_button,
+            self.reading_panel.details,
             self.reading_panel.browser,
             self.formula_panel.table,
             self.formula_panel.base_box,

@@ -226,6 +226,7 @@ class MapView(QWidget):
         cloud = evaluation.cloud
         self.cloud.set_outline(cloud.outline() if cloud else np.empty((0, 2)))
         self._show_state(evaluation)
+        self._show_basis()
         self._await_zones()
         self._show_nudge()
         self._speak.start()
@@ -265,10 +266,6 @@ class MapView(QWidget):
         self._draw.stop()
         self._drawn.start()
         basis = self.basis
-        words = self._basis_words(basis)
-        if words != self.basis_label.text():
-            self.basis_label.setText(words)
-            self.basis_label.setToolTip(words)
         if basis is None:
             self.backdrop.set_field(None)
             return
@@ -277,6 +274,12 @@ class MapView(QWidget):
         silica = np.linspace(max(x0, _LEAST), x1, across)
         alumina = np.linspace(max(y0, _LEAST), y1, up)
         self.backdrop.set_field(zone_field(basis, silica, alumina))
+
+    def _show_basis(self) -> None:
+        words = self._basis_words(self.basis)
+        if words != self.basis_label.text():
+            self.basis_label.setText(words)
+            self.basis_label.setToolTip(words)
 
     def _basis_words(self, basis: Basis | None) -> str:
         evaluation = self._document.evaluation

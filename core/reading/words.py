@@ -94,9 +94,9 @@ def reason_words(reason: Reason) -> str:
     """Write a reason with its figure, and its error where it has one."""
     if reason.error is None:
         return reason.sentence()
-    figure, pull = reason.sentence().rpartition(": ")[0], _pull(reason)
     places = 0 if reason.unit in ("°C", "%") else 2
-    return f"{figure} ± {reason.error:.{places}f}: {pull}"
+    figure = f"{reason.value:.{places}f} ± {reason.error:.{places}f} {reason.unit}".rstrip()
+    return f"{reason.text} {figure}: {_pull(reason)}"
 
 
 def _pull(reason: Reason) -> str:
@@ -194,15 +194,17 @@ def _bucket(reading: Reading) -> Iterator[Line]:
     work = reading.workability
     if work is None:
         return
-    tone = Tone.PLAIN if work.suspension is Suspension.HOLDS else Tone.LOOK
-    clay = f"raw clay {work.clay_percent:.0f} %"
-    if work.bentonite_percent:
-        clay += f", bentonite {work.bentonite_percent:.1f} %"
-    yield Line(tone, _sentence(f"{work.suspension.value} ({clay})"))
+    spoken = {remark.id for remark in work.remarks}
+    if not spoken & {"clay-little", "clay-much"}:
+        clay = f"raw clay {work.clay_percent:.0f} %"
+        if work.bentonite_percent:
+            clay += f", bentonite {work.bentonite_percent:.1f} %"
+        tone = Tone.PLAIN if work.suspension is Suspension.HOLDS else Tone.LOOK
+        yield Line(tone, _sentence(f"{work.suspension.value} ({clay})"))
     yield Line(
         Tone.PLAIN,
-        f"Gas on firing {work.gas_l:.1f} ± {work.gas_error_l:.1f} l from 100 g of dry batch,"
-        f" loss {work.loss_percent:.1f} ± {work.loss_error_percent:.1f} %.",
+        f"Gas on firing {work.gas_l:.1f} ± {work.gas_error_l:.1g} l from 100 g of dry batch,"
+        f" loss {work.loss_percent:.1f} ± {work.loss_error_percent:.1g} %.",
     )
     for remark in work.remarks:
         yield Line(Tone.LOOK, _sentence(remark.says), source=_cited(remark))
@@ -214,8 +216,9 @@ def _release(reading: Reading) -> Iterator[Line]:
     for load in release.loads:
         yield Line(Tone.LOOK if load.matters else Tone.PLAIN, _sentence(load_line(load)))
     yield Line(Tone.PLAIN, _sentence(release.reason))
-    for test in release.tests:
-        yield Line(Tone.PLAIN, f"{test.name}: {test.where}.", _sentence(limits_line(test)))
+    names = ", ".join(test.name for test in release.tests)
+    limits = " ".join(_sentence(limits_line(test)) for test in release.tests)
+    yield Line(Tone.PLAIN, f"Tests of lead and cadmium: {names}.", limits)
 
 
 def _sentence(text: str) -> str:

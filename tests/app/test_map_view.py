@@ -184,6 +184,7 @@ def test_what_has_no_point_is_said_in_words_and_nothing_is_nan(map_view, window,
 
     recipe = replace(window.document.recipe, base=tuple(Ingredient(m, 50.0) for m in rows))
     window.document.edit("strange", recipe)
+    window.reading_panel.settle()
     shown = map_view.state_label.text() + window.reading_panel.browser.toPlainText()
     assert words in shown.lower()
     everything = shown + map_view.text() + map_view.readout.text()
