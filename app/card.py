@@ -18,7 +18,7 @@ from app.theme import LIGHT, Role
 from core.batch import Batch, batch_of
 from core.errors import InputError
 from core.evaluate import Evaluation
-from core.report import cautions
+from core.telling import cautions
 
 PAPERS: dict[str, QPageSize] = {
     "A4": QPageSize(QPageSize.PageSizeId.A4),

@@ -175,7 +175,8 @@ def _evaluation(options: argparse.Namespace) -> Evaluation:
 
 
 def _read(options: argparse.Namespace) -> int:
-    from core.report import report, report_text
+    from core.report import report
+    from core.telling import report_text
 
     chosen = options.expansion or FITTED
     if chosen not in expansion_sets():

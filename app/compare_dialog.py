@@ -1,4 +1,4 @@
-"""Two states of a recipe side by side: rows, formula and point."""
+"""Two states of a recipe side by side: rows, formula and reading."""
 
 from __future__ import annotations
 
@@ -18,7 +18,9 @@ from PySide6.QtWidgets import (
 from app import formatting
 from app.theme import apply_tabular_figures
 from core.evaluate import Evaluation
+from core.melt.sheet import Figure
 from core.oxides import OXIDES
+from core.reading.words import margin_words, soundness, verdict
 from core.recipe import Rows, Section
 
 
@@ -87,7 +89,29 @@ class CompareDialog(QDialog):
             b_formula.loss_on_ignition_percent,
             2,
         )
-        self._words(self.tr("By practice"), str(left.zone or "–"), str(right.zone or "–"))
+        self._heading(self.tr("Reading"))
+        self._words(self.tr("Surface"), _surface(left), _surface(right))
+        self._words(self.tr("Soundness"), *(soundness(e.reading).text for e in (left, right)))
+        if _clamped(left) or _clamped(right):
+            self._words(self.tr("Melt margin"), _margin_text(left), _margin_text(right))
+        else:
+            self._predicted(self.tr("Melt margin, %"), _margin(left), _margin(right), 0)
+        self._predicted(
+            self.tr("Viscosity at the peak, log₁₀ Pa·s"),
+            left.melt.log10_viscosity if left.melt else None,
+            right.melt.log10_viscosity if right.melt else None,
+            2,
+        )
+        self._predicted(
+            self.tr("Liquidus, °C"),
+            left.melt.liquidus_c if left.melt else None,
+            right.melt.liquidus_c if right.melt else None,
+            0,
+        )
+        self._words(self.tr("Fit to the body"), _fit(left), _fit(right))
+        self._predicted(
+            self.tr("Stress, MPa (squeeze below zero)"), _stress(left), _stress(right), 0
+        )
 
     def _heading(self, text: str) -> None:
         row = self.table.rowCount()
@@ -112,6 +136,21 @@ class CompareDialog(QDialog):
             changed,
         )
 
+    def _predicted(self, name: str, a: Figure | None, b: Figure | None, places: int) -> None:
+        """Show two predictions with their errors; without both there is no difference."""
+        difference = b.value - a.value if a is not None and b is not None else 0.0
+        changed = abs(difference) >= 0.5 * 10**-places
+        text = formatting.decimals(difference, places) if changed else ""
+        self._cells(
+            [
+                f"  {name}",
+                _with_error(a, places),
+                _with_error(b, places),
+                f"+{text}" if changed and difference > 0 else text.replace("-", "−"),
+            ],
+            changed or (a is None) != (b is None),
+        )
+
     def _words(self, name: str, a: str, b: str) -> None:
         self._cells([f"  {name}", a, b, self.tr("differs") if a != b else ""], a != b)
 
@@ -126,6 +165,45 @@ class CompareDialog(QDialog):
             font.setBold(bold)
             item.setFont(font)
             self.table.setItem(row, column, item)
+
+
+def _surface(evaluation: Evaluation) -> str:
+    return verdict(evaluation.reading) if evaluation.reading.surface else formatting.NOTHING
+
+
+def _margin(evaluation: Evaluation) -> Figure | None:
+    surface = evaluation.reading.surface
+    if surface is None:
+        return None
+    return Figure(surface.melt_margin_percent, surface.melt_margin_error_percent)
+
+
+def _clamped(evaluation: Evaluation) -> bool:
+    surface = evaluation.reading.surface
+    return surface is not None and surface.melt_margin_clamped
+
+
+def _margin_text(evaluation: Evaluation) -> str:
+    surface = evaluation.reading.surface
+    return margin_words(surface).removeprefix("melt margin ") if surface else formatting.NOTHING
+
+
+def _fit(evaluation: Evaluation) -> str:
+    return str(evaluation.reading.fit.verdict or formatting.NOTHING)
+
+
+def _stress(evaluation: Evaluation) -> Figure | None:
+    fit = evaluation.reading.fit
+    if fit.stress_mpa is None or fit.stress_error_mpa is None:
+        return None
+    return Figure(fit.stress_mpa, fit.stress_error_mpa)
+
+
+def _with_error(figure: Figure | None, places: int) -> str:
+    if figure is None:
+        return formatting.NOTHING
+    value = formatting.decimals(figure.value, places).replace("-", "−")
+    return f"{value} ± {figure.error:.{places}f}"
 
 
 def _amounts(rows: Rows) -> dict[str, float]:

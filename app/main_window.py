@@ -188,7 +188,7 @@ class MainWindow(QMainWindow):
         wide = [docks["rows"], docks["reading"]]
         self.resizeDocks(wide, [384, 300], Qt.Orientation.Horizontal)
         self.resizeDocks([docks["rows"], docks["variants"]], [400, 240], down)
-        self.resizeDocks([docks["reading"], docks["formula"]], [250, 410], down)
+        self.resizeDocks([docks["reading"], docks["formula"]], [300, 360], down)
         if self.height() < _ROOM_FOR_A_STRIP:
             self.resizeDocks([docks["oxides"]], [max(190, self.height() // 4)], down)
         else:

@@ -38,7 +38,7 @@ from core.melt.sheet import (
     WorkingLine,
     working_lines,
 )
-from core.report import domain_words
+from core.telling import domain_words
 
 Floats = NDArray[np.float64]
 

@@ -32,9 +32,9 @@ from core.melt.expansion import FITTED, LINEAR, published_sets
 from core.melt.sheet import Figure, MeltSheet, expansion_by_set
 from core.melt.surface_tension import USUAL_SET, tension_sets
 from core.oxides import OXIDES
-from core.report import domain_words
 from core.schema import convert
 from core.tables import shipped
+from core.telling import domain_words
 
 MOST_SHARES: Final = 5
 PAUSE_MS: Final = 80

@@ -52,7 +52,7 @@ from core.reading.words import (
     subjects,
     verdict,
 )
-from core.report import cautions, shelf_words
+from core.telling import cautions, shelf_words
 
 PAUSE_MS: Final = 120
 """How long the page waits for the next key press: nobody reads as fast as it types."""

@@ -1,26 +1,35 @@
-"""What can be said about a recipe, as one object for scripts and as text for people."""
+"""What can be said about a recipe, as one object for scripts."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import fields
+from typing import Any, Final
 
-from core.cautions import cautions_for, general_cautions
+import msgspec
+
 from core.evaluate import Evaluation
 from core.firing import FiringSheet
 from core.melt.sheet import MeltSheet
 from core.oxides import OXIDES
-from core.recipe import Section
+from core.reading.melting import melting_rules
+from core.reading.sheet import Reading
+from core.reading.surface import Reason, SurfaceReading, score_rules
+from core.reading.words import (
+    finite,
+    reason_words,
+    soundness,
+    verdict,
+)
+from core.telling import cautions
 
 # Keys whose models are not built yet; null, never made up.
-_READING = (
-    "surface",
-    "kind",
-    "soundness",
-    "probabilities",
-    "melt_margin_percent",
-    "reasons",
+_MELT = ("crystal_um",)
+_SURFACE: Final = (
+    *("surface", "probabilities", "melt_margin_percent", "melt_margin_error_percent"),
+    *("melt_margin_clamped", "melt_index", "score", "silica", "alumina", "basis", "outside"),
 )
-_MELT = ("healing", "crystal_um")
+_KIND: Final = ("kind", "kind_id", "says", "minerals", "durability", "notes")
 
 
 def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]:
@@ -35,9 +44,9 @@ def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]
         Name of the variant that was evaluated.
     """
     recipe, formula = evaluation.recipe, evaluation.formula
-    firing, body, cloud = evaluation.firing, evaluation.body, evaluation.cloud
-    expansion = evaluation.melt.expansion if evaluation.melt else None
-    return {
+    firing, cloud = evaluation.firing, evaluation.cloud
+    reading = evaluation.reading
+    whole = {
         "name": recipe.name,
         "variant": variant,
         "firing": {
@@ -64,20 +73,127 @@ def report(evaluation: Evaluation, variant: str | None = None) -> dict[str, Any]
             "zone": str(evaluation.zone) if evaluation.zone else None,
             "hints": [hint.says for hint in evaluation.hints],
         },
-        "reading": dict.fromkeys(_READING),
-        "melt": _melt(evaluation.melt),
+        "reading": _reading(reading),
+        "melt": _melt(evaluation.melt, reading),
+        "healing": reading.healing,
+        "running": reading.running,
         "fit": {
-            "glaze_expansion": expansion.value if expansion else None,
-            "glaze_expansion_error": expansion.error if expansion else None,
+            **reading.fit.as_json(),
+            "chance_of_tension": reading.fit.chance_of_tension,
             "glaze_expansion_set": evaluation.melt.expansion_set if evaluation.melt else None,
-            "body_expansion": body.expansion_1e6_per_k if body else None,
-            "stress_mpa": None,
-            "verdict": None,
+            "source": reading.fit.source or None,
+            "confidence": reading.fit.confidence or None,
         },
+        "marking": _marking(reading),
+        "release": reading.release,
+        "workability": _workability(reading),
         "moved_analyses": [moved.id for moved in evaluation.moved],
         "warnings": list(evaluation.warnings),
         "cautions": cautions(evaluation),
     }
+    return {key: _plain(value) for key, value in whole.items()}
+
+
+def _plain(value: Any) -> Any:
+    """Return a value or a record as JSON knows it; what is not finite is null."""
+    if isinstance(value, float):
+        return finite(float(value))
+    if isinstance(value, str):
+        return str(value)
+    if value is None or isinstance(value, int):
+        return value
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, msgspec.Struct):
+        return _plain(msgspec.structs.asdict(value))
+    return {field.name: _plain(getattr(value, field.name)) for field in fields(value)}
+
+
+def _reading(reading: Reading) -> dict[str, Any]:
+    """Return the surface with every figure that its probabilities follow from."""
+    surface, kind = reading.surface, reading.kind
+    values: dict[str, Any] = {**dict.fromkeys(_SURFACE), **dict.fromkeys(_KIND)}
+    if surface is not None:
+        values |= {
+            "surface": str(surface.zone),
+            "probabilities": dict(surface.probabilities),
+            "melt_margin_percent": surface.melt_margin_percent,
+            "melt_margin_error_percent": surface.melt_margin_error_percent,
+            "melt_margin_clamped": surface.melt_margin_clamped,
+            "melt_index": surface.melt_index,
+            "score": surface.score,
+            "silica": surface.silica,
+            "alumina": surface.alumina,
+            "basis": surface.basis.words(),
+            "outside": surface.outside,
+        }
+    if kind is not None:
+        values |= {
+            "kind": kind.kind.name,
+            "kind_id": kind.kind.id,
+            "says": kind.kind.says,
+            "minerals": kind.kind.minerals,
+            "durability": kind.kind.durability or None,
+            "notes": kind.notes,
+        }
+    edges, limit = score_rules().edges, melting_rules()
+    return {
+        **values,
+        "verdict": verdict(reading) if surface is not None else None,
+        "soundness": soundness(reading).text,
+        "edges": {"glossy_satin": edges.gloss, "satin_matte": edges.matte},
+        "melt_index_limit": limit.limit,
+        "melt_index_limit_error": limit.limit_error,
+        "crystal_window": _window(surface),
+        "reasons": [_reason(reason) for reason in surface.reasons] if surface else [],
+    }
+
+
+def _window(surface: SurfaceReading | None) -> dict[str, Any]:
+    return {
+        "from_c": surface.window_high_c if surface else None,
+        "to_c": surface.window_low_c if surface else None,
+        "hours": surface.window_h if surface else None,
+    }
+
+
+def _reason(reason: Reason) -> dict[str, Any]:
+    """Return a reason with the rule that turns its value into its contribution."""
+    term = score_rules().terms.get(reason.id)
+    rule = None
+    if term is not None:
+        rule = msgspec.structs.asdict(term)
+        for said in ("id", "says", "source", "confidence"):
+            del rule[said]
+    return {
+        "id": reason.id,
+        "text": reason.text,
+        "value": reason.value,
+        "error": reason.error,
+        "unit": reason.unit or None,
+        "contribution": reason.contribution,
+        "toward": reason.toward,
+        "sentence": reason_words(reason),
+        "rule": rule,
+        "source": reason.source,
+        "confidence": reason.confidence,
+    }
+
+
+def _marking(reading: Reading) -> dict[str, Any] | None:
+    if reading.marking is None:
+        return None
+    values: dict[str, Any] = _plain(reading.marking)
+    return values | {"terms": [{"what": what, "part": p} for what, p in reading.marking.terms]}
+
+
+def _workability(reading: Reading) -> dict[str, Any] | None:
+    if reading.workability is None:
+        return None
+    values: dict[str, Any] = _plain(reading.workability)
+    return values | {"gases_l": dict(reading.workability.gases_l)}
 
 
 def _heat(sheet: FiringSheet | None) -> dict[str, Any]:
@@ -91,23 +207,12 @@ def _heat(sheet: FiringSheet | None) -> dict[str, Any]:
     }
 
 
-def shelf_words(sheet: FiringSheet | None) -> str:
-    """Say which shelf a recipe is fired on and which cone it saw; empty where nobody said."""
-    if sheet is None or not (sheet.shelf or sheet.local):
-        return ""
-    place = f"Shelf: {sheet.shelf}" if sheet.shelf else "Shelf not said"
-    if sheet.local is None or sheet.local_log is None:
-        return f"{place}, no witness cone there yet: the reading uses the schedule"
-    when = f" on {sheet.local_log.begun}" if sheet.local_log.begun else ""
-    return (
-        f"{place}, where the witness cones{when} saw {sheet.local.text}"
-        f" ± {sheet.local.uncertainty:.1f}: the reading uses that"
-        f" ({sheet.felt.peak_c - sheet.curve.peak_c:+.0f} °C)"
-    )
-
-
-def _melt(sheet: MeltSheet | None) -> dict[str, Any]:
-    keys: dict[str, Any] = {}
+def _melt(sheet: MeltSheet | None, reading: Reading) -> dict[str, Any]:
+    healing = reading.healing
+    keys: dict[str, Any] = {
+        "healing": healing.number if healing else None,
+        "healing_log10_error": healing.log10_error if healing else None,
+    }
     for value, error, figure in (
         (
             "log10_viscosity_at_peak",
@@ -139,118 +244,6 @@ def _melt(sheet: MeltSheet | None) -> dict[str, Any]:
         "inside_domain": sheet.inside_domain if sheet else None,
         "unmodelled_mole_fraction": sheet.unmodelled if sheet else None,
     }
-
-
-def melt_lines(sheet: MeltSheet) -> list[tuple[str, str]]:
-    """Say the figures of a melt as (what, value with error) lines for people."""
-    lines = []
-    if sheet.log10_viscosity is not None and sheet.peak_c is not None:
-        eta = sheet.log10_viscosity
-        lines.append(
-            (
-                f"viscosity at {sheet.peak_c:.0f} °C",
-                f"10^{eta.value:.1f} Pa·s, exponent ± {eta.error:.1f}",
-            )
-        )
-    for what, figure, places, unit in (
-        ("liquidus", sheet.liquidus_c, 0, "°C"),
-        ("glass transition", sheet.glass_transition_c, 0, "°C"),
-        ("expansion", sheet.expansion, 2, "1e-6/K"),
-        ("Young's modulus", sheet.youngs_modulus_gpa, 0, "GPa"),
-        ("surface tension", sheet.surface_tension_n_m, 2, "N/m"),
-    ):
-        if figure is not None:
-            text = f"{figure.value:.{places}f} ± {figure.error:.{places}f} {unit}"
-            lines.append((what, text))
-    return lines
-
-
-def domain_words(sheet: MeltSheet) -> str:
-    """Say whether the models were fitted on melts like this one; empty if they were."""
-    if sheet.inside_domain:
-        return ""
-    text = "Outside the melts that the models were fitted on: a guess, not a prediction"
-    if sheet.unmodelled > 0:
-        text += f"; {100 * sheet.unmodelled:.1f} mol% of its oxides have no melt data"
-    return text + "."
-
-
-def cautions(evaluation: Evaluation) -> list[str]:
-    """List the cautions for what is in the recipe, then those that always hold."""
-    lines = [
-        f"{', '.join(names)}: {text}" for text, names in cautions_for(evaluation.materials.values())
-    ]
-    return lines + [caution.says for caution in general_cautions()]
-
-
-def report_text(evaluation: Evaluation, variant: str | None = None) -> str:
-    """Return the reading as lines of text for a terminal."""
-    recipe, formula = evaluation.recipe, evaluation.formula
-    lines = [recipe.name + (f", variant {variant}" if variant else "")]
-    firing, body = evaluation.firing, evaluation.body
-    if firing is not None:
-        cone = f"cone {firing.cone}" if firing.cone else "cone not said"
-        peak = f", peak {firing.peak_c:.0f} °C" if firing.peak_c is not None else ""
-        lines.append(f"Firing: {firing.name or firing.id} ({cone}{peak})")
-    lines += [line for line in (shelf_words(evaluation.heat),) if line]
-    if body is not None:
-        lines.append(f"Body: {body.name}")
-    lines.append("")
-    lines += _rows_text(evaluation)
-    lines.append("")
-    lines += [f"Note: {state}." for state in formula.states]
-    lines += [f"Missing from the tables: {name}" for name in evaluation.missing]
-    if formula.unity is not None:
-        lines += _oxides_text(evaluation)
-    if evaluation.melt is not None:
-        lines += [f"{what:28}{value}" for what, value in melt_lines(evaluation.melt)]
-        outside = domain_words(evaluation.melt)
-        lines += [outside] if outside else []
-    if formula.loss_on_ignition_percent is not None:
-        lines.append(f"Loss on ignition {formula.loss_on_ignition_percent:.2f} %")
-    if evaluation.zone is not None:
-        lines.append(f"By the rules of practice, which do not know the fluxes: {evaluation.zone}")
-    lines += [f"  {hint.says}" for hint in evaluation.hints]
-    lines += [f"Look: {warning}" for warning in evaluation.warnings]
-    for moved in evaluation.moved:
-        lines.append(f"The table's analysis of {moved.name} is no longer the recipe's.")
-    if evaluation.table_formula is not None and evaluation.table_formula.point is not None:
-        silica, alumina = evaluation.table_formula.point
-        lines.append(f"With today's table: SiO2 {silica:.3f}, Al2O3 {alumina:.3f}")
-    lines += ["", "Cautions", *(f"  {caution}" for caution in cautions(evaluation))]
-    return "\n".join(lines)
-
-
-def _rows_text(evaluation: Evaluation) -> list[str]:
-    recipe = evaluation.recipe
-    lines = [f"{'':32}{'parts':>10}{'percent':>10}"]
-    for row, percent in zip(recipe.base, evaluation.base_percent, strict=True):
-        name = evaluation.material_name(row.material)
-        lines.append(f"{name:32.32}{row.amount:10.2f}{percent:10.2f}")
-    if recipe.rows(Section.ADDITIONS):
-        lines.append("additions, percent of the base")
-    for row in recipe.additions:
-        lines.append(f"{evaluation.material_name(row.material):32.32}{row.amount:20.2f}")
-    return lines
-
-
-def _oxides_text(evaluation: Evaluation) -> list[str]:
-    formula, cloud = evaluation.formula, evaluation.cloud
-    assert formula.unity is not None
-    assert formula.weight_percent is not None
-    lines = [f"{'oxide':8}{'unity':>10}{'error':>9}{'wt%':>9}"]
-    for i, oxide in enumerate(OXIDES):
-        if formula.unity[i] > 0:
-            error = f"±{cloud.standard_error[i]:.3f}" if cloud else ""
-            lines.append(
-                f"{oxide:8}{formula.unity[i]:10.3f}{error:>9}{formula.weight_percent[i]:9.2f}"
-            )
-    lines.append(f"({formula.convention})")
-    ratio = formula.silica_alumina
-    if ratio is not None:
-        lines.append(f"SiO2:Al2O3 {ratio:.2f}")
-    lines.append(f"R2O {formula.r2o_share:.3f}, MgO {formula.magnesia_share:.3f} of the fluxes")
-    return lines
 
 
 def _by_oxide(values: Any) -> dict[str, float] | None:

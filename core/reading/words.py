@@ -77,7 +77,7 @@ def margin_words(surface: SurfaceReading) -> str:
         most = surface.melt_margin_percent > 0
         end = f"over +{MOST_PERCENT:.0f}" if most else f"below −{-LEAST_PERCENT:.0f}"
         return f"melt margin {end} %"
-    value = f"{surface.melt_margin_percent:+.0f}".replace("-", "−")
+    value = f"{round(surface.melt_margin_percent) or 0:+d}".replace("-", "−").replace("+0", "0")
     return f"melt margin {value} ± {surface.melt_margin_error_percent:.0f} %"
 
 

@@ -27,6 +27,7 @@ from app.card_weighing import COARSE
 from app.formatting import oxide_text
 from core.evaluate import evaluate
 from core.oxides import OXIDES
+from core.reading.words import margin_words, soundness, verdict
 from core.recipe import Ingredient, Pin, Recipe
 from core.recipe_file import read_recipe
 from core.schema import LONGEST_NAME
@@ -107,7 +108,9 @@ def test_the_text_of_the_card_can_be_read_back(qapp, demo, harbour, paper):
         "cone 10, peak 1285 °C",
         request.evaluation.body.name,
         "Invented, never fired, not for food.",
-        "Zones: rules of practice, cone 10",
+        "Zones computed for",
+        "no boron",
+        "fire a tile",
         f"{FOOD}: have fired ware checked by an accredited laboratory.",
         "Cobalt carbonate dust may cause cancer",
         "Fluxes Li₂O Na₂O K₂O",
@@ -297,6 +300,47 @@ def test_a_name_of_many_lines_breaks_over_pages(qapp):
     text = "".join("".join(page.extract_text().split()) for page in pages)
     assert text.count("endless") >= 150
     assert len(pages) > 1
+
+
+@pytest.mark.parametrize("paper", EVERY_PAPER)
+def test_the_card_says_what_is_read_with_its_errors(qapp, fixture_recipe, paper):
+    request = _request(fixture_recipe)
+    reading, flat = request.evaluation.reading, _one_line(_text(request, paper))
+    for words in (verdict(reading), margin_words(reading.surface)[1:], "xpected sound."):
+        assert words in flat
+    assert "MPa of" in flat
+    # The point stands in a satin or matte field; each zone is named on the map.
+    for zone in ("glossy", "matte", "underfired"):
+        assert zone in flat.split()
+    assert "By practice" not in flat
+
+
+@pytest.mark.parametrize("paper", ["A4", "A5", "Letter"])
+def test_the_arithmetic_fixture_takes_one_page(qapp, fixture_recipe, paper):
+    assert len(_pages(_request(fixture_recipe), paper)) == 1
+
+
+def test_without_a_firing_the_card_has_no_zones_and_says_so(qapp, fixture_recipe):
+    for firing, why in (
+        ("", "No zones. No firing is chosen: choose one"),
+        ("nowhere", "No zones. The firing is not in the tables"),
+    ):
+        flat = _one_line(_text(_request(replace(fixture_recipe, firing=firing))))
+        assert why in flat
+        assert "glossy" not in flat
+        assert "Zones computed" not in flat
+
+
+def test_an_unknown_soundness_is_said_as_such(qapp, demo, harbour):
+    reading = evaluate(harbour, demo).reading
+    assert soundness(reading).text == "unknown"
+    assert "Soundness unknown." in _one_line(_text(_request(harbour, demo), "A4"))
+
+
+def test_the_shelf_that_the_zones_are_for_is_named(qapp, demo):
+    sealskin = read_recipe(demo.folder / "recipes" / "sealskin.yaml")
+    flat = _one_line(_text(_request(sealskin, demo), "A4"))
+    assert "Shelf: bottom, where the witness cones" in flat
 
 
 @pytest.mark.parametrize("paper", ["A4", "A6"])

@@ -25,7 +25,7 @@ from core.melt.card import card
 from core.melt.sheet import CURVE_C, expansion_by_set, working_lines
 from core.oxides import INDEX
 from core.recipe import Ingredient, Recipe, Section
-from core.report import domain_words, melt_lines
+from core.telling import domain_words, melt_lines
 
 SIZES = ((560, 160), (1500, 330))
 every_size = pytest.mark.parametrize("size", SIZES, ids=str)

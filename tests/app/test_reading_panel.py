@@ -11,7 +11,7 @@ from app.theme import PALETTES, Role
 from core.reading.words import Tone, margin_words, subjects, verdict
 from core.recipe import Ingredient, Section
 from core.regions import Zone
-from core.report import cautions, shelf_words
+from core.telling import cautions, shelf_words
 
 SIGNS = {Tone.GOOD: "✓", Tone.LOOK: "◆", Tone.STOP: "✕"}
 

@@ -29,8 +29,9 @@ from core.nudge import nudge
 from core.oxides import INDEX
 from core.recipe import Ingredient, Pin, Recipe, Section, total
 from core.regions import Zone
-from core.report import report, report_text
+from core.report import report
 from core.studio import Studio
+from core.telling import report_text
 
 SHIPPED = Studio()
 HALF_DIGIT = {3: 0.0005 + 5e-5, 2: 0.005 + 5e-5}

@@ -13,9 +13,10 @@ from core.formula import State
 from core.oxides import INDEX
 from core.recipe_file import read_recipe
 from core.regions import Zone
-from core.report import report, report_text
+from core.report import report
 from core.studio import find_studio, open_studio
 from core.tables import data_folder
+from core.telling import report_text
 
 DEMO = data_folder() / "demo-studio"
 DEMO_RECIPES = sorted((DEMO / "recipes").glob("*.yaml"))
