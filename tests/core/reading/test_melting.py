@@ -225,4 +225,4 @@ def test_the_words_of_the_basis_name_fluxes_boron_and_firing():
     words = basis_of(SATIN, CONE_10, cone="10").words()
     assert words == "cone 10, 1285 °C: K2O 0.23 MgO 0.39 CaO 0.37, no boron"
     boron = vector({"CaO": 1.0, "B2O3": 0.15, "SiO2": 3.0, "Fe2O3": 0.02})
-    assert basis_of(boron, CONE_10).words() == "CaO 1.00 Fe2O3 0.02, B2O3 0.15, 1285 °C"
+    assert basis_of(boron, CONE_10).words() == "1285 °C: CaO 1.00 Fe2O3 0.02, B2O3 0.15"
