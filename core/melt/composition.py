@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -58,12 +59,38 @@ _LEFT_OUT: Final = 1.0 - _FROM_BASIS.sum(axis=1)
 _LEFT_OUT.setflags(write=False)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Modelled:
-    """A composition on the oxides of the melt data, and what was left out."""
+@dataclass(frozen=True, eq=False)
+class Composition:
+    """Compositions that were checked, and what several models read of them, worked out once."""
 
     fractions: Floats
     """Mole fractions on `MODELLED`, shape (..., 18); sum 1, or all 0 if nothing is left."""
+
+    @cached_property
+    def features(self) -> Floats:
+        """What the networks see; see `features`."""
+        return features(self.fractions)
+
+    @cached_property
+    def flux(self) -> Floats:
+        """Sum of the fluxes [mole fraction], shape (...)."""
+        return flux_total(self.fractions)
+
+    @cached_property
+    def unity(self) -> Floats:
+        """Moles of each oxide per mole of fluxes, shape (..., 18)."""
+        return unity(self.fractions)
+
+    @cached_property
+    def families(self) -> Families:
+        """Families that they belong to."""
+        return families(self.fractions)
+
+
+@dataclass(frozen=True, eq=False)
+class Modelled(Composition):
+    """Compositions on the oxides of the melt data, and what was left out."""
+
     unmodelled: Floats
     """Mole fraction of oxides without data (tin, chromium, cobalt, ...), shape (...)."""
 
@@ -110,6 +137,11 @@ def from_basis(moles: ArrayLike) -> Modelled:
     return Modelled(_share(kept, total[..., None]), outside)
 
 
+def on_basis(shares: Floats) -> Floats:
+    """Carry shares of the 18 oxides to the basis of 25, shape (..., 25); FeO has no place there."""
+    return np.asarray(shares @ _FROM_BASIS.T)
+
+
 def fractions_of(fractions: ArrayLike) -> Floats:
     """Check mole fractions on the 18 oxides and bring them to a sum of 1.
 
@@ -133,6 +165,13 @@ def fractions_of(fractions: ArrayLike) -> Floats:
         raise ValueError(f"the last axis must hold {len(MODELLED)} oxides, not {amounts.shape}")
     amounts = _sound(amounts)
     return _share(amounts, amounts.sum(axis=-1)[..., None])
+
+
+def composition_of(fractions: ArrayLike | Composition) -> Composition:
+    """Check mole fractions as `fractions_of` does; what was checked before passes as it is."""
+    if isinstance(fractions, Composition):
+        return fractions
+    return Composition(fractions_of(fractions))
 
 
 def _sound(amounts: Floats) -> Floats:

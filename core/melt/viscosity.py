@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from core.melt.composition import features, fractions_of
+from core.melt.composition import Composition, composition_of
 from core.melt.network import Ensemble, load
 from core.tables import data_folder
 
@@ -87,14 +87,14 @@ def _ensemble() -> Ensemble:
     return load(data_folder() / "melt" / "viscosity.npz")
 
 
-def curve(fractions: ArrayLike, ensemble: Ensemble | None = None) -> ViscosityCurve:
+def curve(fractions: ArrayLike | Composition, ensemble: Ensemble | None = None) -> ViscosityCurve:
     """Viscosity curve of melts (MYEGA [1]_, its three figures from networks).
 
     Fitted on SciGlass rows from 400 to 1750 °C; errors in `core.melt.errors`.
 
     Parameters
     ----------
-    fractions : array_like, shape (..., 18)
+    fractions : array_like, shape (..., 18), or Composition
         Mole fractions in the order of `core.melt.composition.MODELLED`.
     ensemble : Ensemble, optional
         Other networks than the shipped ones.
@@ -111,7 +111,7 @@ def curve(fractions: ArrayLike, ensemble: Ensemble | None = None) -> ViscosityCu
        doi:10.1073/pnas.0911705106
     """
     networks = ensemble if ensemble is not None else _ensemble()
-    return curve_from_outputs(networks.mean(features(fractions_of(fractions))))
+    return curve_from_outputs(networks.mean(composition_of(fractions).features))
 
 
 def log10_viscosity(fractions: ArrayLike, temperature_c: ArrayLike) -> Floats:

@@ -146,7 +146,7 @@ def _search(basis: Basis, ray: NDArray[np.intp], melts: Melts) -> tuple[Floats, 
     held = np.minimum(np.maximum(limit, _LOG_RADII[0]), _LOG_RADII[-1])
     there = from_basis(basis.moles(*_along(ray, held)))
     liquidus = _read(melts.liquidus_c, held, 0.0)
-    error = index_error(there, liquidus, distance(there.fractions), basis.heat)
+    error = index_error(there, liquidus, distance(there), basis.heat)
     return limit, np.hypot(error, rules.limit_error) / slope
 
 
