@@ -183,8 +183,8 @@ def _sound(amounts: Floats) -> Floats:
 
 
 def _share(part: Floats, whole: Floats) -> Floats:
-    """Part over whole, 0 where the whole is."""
-    return np.divide(part, whole, out=np.zeros_like(part), where=whole > 0)
+    """Part over whole, 0 where the whole is (and so the part)."""
+    return np.asarray(part / np.where(whole > 0, whole, 1.0))
 
 
 def derived(fractions: Floats) -> Floats:
@@ -216,10 +216,13 @@ def derived(fractions: Floats) -> Floats:
     fourfold = np.minimum(alkali_excess, boron)
     oxygen = np.maximum(fractions @ _OXYGENS, _TRACE)
     bridges_broken = 2.0 * np.maximum(excess_flux - fourfold, 0.0) / oxygen
-    return np.stack(
-        [excess_flux, np.maximum(alumina - flux, 0.0), alkali_excess, fourfold, bridges_broken],
-        axis=-1,
-    )
+    found = np.empty((*flux.shape, len(DERIVED)))
+    found[..., 0] = excess_flux
+    found[..., 1] = np.maximum(alumina - flux, 0.0)
+    found[..., 2] = alkali_excess
+    found[..., 3] = fourfold
+    found[..., 4] = bridges_broken
+    return found
 
 
 def features(fractions: Floats) -> Floats:

@@ -109,12 +109,11 @@ def distance(fractions: ArrayLike | Composition, prop: str | None = None) -> Flo
         raise ValueError(f"no domain is kept for {prop!r}")
     melt = composition_of(fractions).fractions
     rows = (100.0 * melt.reshape(-1, melt.shape[-1])).astype(np.float32)
-    stored = _centres()
-    found = [
-        stored[name].distance(rows) / np.float32(stored[name].limit)
-        for name in (PROPERTIES if prop is None else (prop,))
-    ]
-    return np.asarray(np.max(found, axis=0), float).reshape(melt.shape[:-1])
+    found = np.zeros(len(rows), np.float32)
+    for name in PROPERTIES if prop is None else (prop,):
+        stored = _centres()[name]
+        np.maximum(found, stored.distance(rows) / np.float32(stored.limit), out=found)
+    return found.astype(float).reshape(melt.shape[:-1])
 
 
 def inside(

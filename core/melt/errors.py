@@ -48,7 +48,7 @@ def viscosity_error(
     melt = composition_of(fractions)
     celsius = np.asarray(temperature_c, float)
     curves = [np.interp(celsius, _KNOTS_C, sigma) for sigma in _knots()]
-    return by_family(melt.families, curves) * _growth(melt, far, "viscosity")
+    return by_family(melt.families, curves) * _growth_of(melt, far, "viscosity")
 
 
 def doubt_beyond(fractions: ArrayLike | Composition, unmodelled: ArrayLike) -> Floats:
@@ -89,13 +89,35 @@ def liquidus_error(fractions: ArrayLike | Composition, far: ArrayLike | None = N
     Parameters and growth as for `viscosity_error`.
     """
     melt = composition_of(fractions)
-    return by_family(melt.families, card().liquidus_error) * _growth(melt, far, "liquidus")
+    return by_family(melt.families, card().liquidus_error) * _growth_of(melt, far, "liquidus")
 
 
-def _growth(melt: Composition, far: ArrayLike | None, prop: str) -> Floats:
-    gap = distance(melt, prop) if far is None else np.asarray(far, float)
-    places, factors = card().distances, card().growth[prop]
+def growth(far: ArrayLike, prop: str) -> Floats:
+    """How many times larger an error is at a distance from the training data.
+
+    Parameters
+    ----------
+    far : array_like, shape (...)
+        `core.melt.domain.distance`.
+    prop : str
+        "viscosity" or "liquidus".
+
+    Returns
+    -------
+    ndarray, shape (...)
+    """
+    gap = np.asarray(far, float)
+    places, factors = _growth_measured(prop)
     return np.asarray(np.interp(gap, places, factors) * np.maximum(gap / places[-1], 1.0))
+
+
+@cache
+def _growth_measured(prop: str) -> tuple[Floats, Floats]:
+    return np.array(card().distances), np.array(card().growth[prop])
+
+
+def _growth_of(melt: Composition, far: ArrayLike | None, prop: str) -> Floats:
+    return growth(distance(melt, prop) if far is None else far, prop)
 
 
 def by_family(found: Families, sigma: Sequence[ArrayLike]) -> Floats:

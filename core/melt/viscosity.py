@@ -67,9 +67,13 @@ class ViscosityCurve:
         u = np.where(goal > 0, goal, goal + self.bend)
         for _ in range(12):
             x = np.exp(np.minimum(u, 20.0))
-            u = u - (u + self.bend * (x - 1.0) - goal) / (1.0 + self.bend * x)
+            step = (u + self.bend * (x - 1.0) - goal) / (1.0 + self.bend * x)
+            u = u - step
+            # What is left after a step is less than half its square.
+            if np.abs(step).max(initial=0.0) < 1e-8:
+                break
         kelvin = self.transition_k * np.exp(-np.maximum(u, -20.0))
-        return np.asarray(np.clip(kelvin - KELVIN, _COLDEST_C, _HOTTEST_C))
+        return np.asarray(np.minimum(np.maximum(kelvin - KELVIN, _COLDEST_C), _HOTTEST_C))
 
 
 def curve_from_outputs(outputs: NDArray[np.floating]) -> ViscosityCurve:

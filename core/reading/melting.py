@@ -28,7 +28,7 @@ from core.melt.composition import (
     from_basis,
 )
 from core.melt.domain import distance, inside
-from core.melt.errors import doubt_beyond, liquidus_error, viscosity_error
+from core.melt.errors import doubt_beyond, growth, liquidus_error, viscosity_error
 from core.melt.liquidus import liquidus_c
 from core.melt.viscosity import ViscosityCurve, curve
 from core.oxides import vector
@@ -197,18 +197,21 @@ _LIME_AND_ALKALIS[[COLUMN[oxide] for oxide in (*ALKALIS, "CaO")]] = 1.0
 
 
 @cache
-def _typical() -> tuple[Composition, Composition]:
-    """Return one melt of each family, and the last of them alone."""
-    melts = from_basis(np.stack([vector(melt) for melt in _TYPICAL]))
-    return melts, Composition(melts.fractions[-1])
+def _typical() -> Composition:
+    return from_basis(np.stack([vector(melt) for melt in _TYPICAL]))
 
 
 @lru_cache(maxsize=32)
 def _family_errors(peak_c: float) -> tuple[Floats, Floats]:
-    """Errors of the models amid their data by family: viscosity at the peak, and liquidus."""
+    """Errors of the models by family: viscosity at the peak, and liquidus.
+
+    They are to be multiplied with their growth with the distance.
+    """
     amid = np.zeros(len(_TYPICAL))
-    melts, _ = _typical()
-    return viscosity_error(melts, peak_c, amid), liquidus_error(melts, amid)
+    return (
+        viscosity_error(_typical(), peak_c, amid) / growth(amid, "viscosity"),
+        liquidus_error(_typical(), amid) / growth(amid, "liquidus"),
+    )
 
 
 def _smooth_errors(melt: Composition, far: Floats, peak_c: float) -> tuple[Floats, Floats]:
@@ -222,20 +225,17 @@ def _smooth_errors(melt: Composition, far: Floats, peak_c: float) -> tuple[Float
     boron = _ramp(shares[..., COLUMN["B2O3"]], BORON_BEARING, 0.02)
     lime = _ramp(shares @ _LIME_AND_ALKALIS, ALKALI_LIME, 0.05)
 
-    def mixed(sigma: Floats, at_distance: Floats) -> Floats:
+    def mixed(sigma: Floats, prop: str) -> Floats:
         rich, borate, alkaline, other = sigma.tolist()
         plain = lime * alkaline + (1.0 - lime) * other
         plain = boron * borate + (1.0 - boron) * plain
         of_magnesia = boron * max(rich, borate) + (1.0 - boron) * rich
-        return np.asarray((magnesia * of_magnesia + (1.0 - magnesia) * plain) * at_distance / other)
+        # Distance from the data tells on every family alike.
+        found = (magnesia * of_magnesia + (1.0 - magnesia) * plain) * growth(far, prop)
+        return np.asarray(found)
 
-    # Distance from the data tells on every family alike.
-    _, other = _typical()
     stiff, hot = _family_errors(peak_c)
-    return (
-        mixed(stiff, viscosity_error(other, peak_c, far)),
-        mixed(hot, liquidus_error(other, far)),
-    )
+    return mixed(stiff, "viscosity"), mixed(hot, "liquidus")
 
 
 def _ramp(share: Floats, middle: float, reach: float) -> Floats:
