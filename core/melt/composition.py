@@ -130,11 +130,9 @@ def from_basis(moles: ArrayLike) -> Modelled:
     if amounts.ndim == 0 or amounts.shape[-1] != len(BASIS):
         raise ValueError(f"the last axis must hold {len(BASIS)} oxides, not {amounts.shape}")
     amounts = _sound(amounts)
-    everything = amounts.sum(axis=-1)
-    kept = amounts @ _FROM_BASIS
+    kept, left_out = amounts @ _FROM_BASIS, amounts @ _LEFT_OUT
     total = kept.sum(axis=-1)
-    outside = _share(amounts @ _LEFT_OUT, everything)
-    return Modelled(_share(kept, total[..., None]), outside)
+    return Modelled(_share(kept, total[..., None]), _share(left_out, total + left_out))
 
 
 def on_basis(shares: Floats) -> Floats:

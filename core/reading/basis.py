@@ -39,7 +39,7 @@ class Heat:
 
     peak_c: float
     near_c: Floats
-    """Temperatures near the peak, shape (k,) [°C]."""
+    """Temperatures near the peak, the hottest first, shape (k,) [°C]."""
     near_h: Floats
     """Time spent about each of them, heating and cooling, shape (k,) [h]."""
     cooling_c: Floats

@@ -266,9 +266,12 @@ def melts_of(moles: ArrayLike, heat: Heat) -> Melts:
     near = ViscosityCurve(
         stiffness.limit[..., None], stiffness.transition_k[..., None], stiffness.bend[..., None]
     ).log10_viscosity(heat.near_c)
-    # The most fluid place is taken out of the sum, so that no power under- or overflows.
-    least = near.min(axis=-1)
-    flow = np.exp(np.log(10.0) * (least[..., None] - near)) @ heat.near_h
+    # The most fluid place, which is the hottest and stands first, is taken out of the sum, so
+    # that no power under- or overflows.
+    least = near[..., 0].copy()
+    near -= least[..., None]
+    near *= -np.log(10.0)
+    flow = np.exp(near, out=near) @ heat.near_h
     felt = least - np.log10(np.maximum(flow, 1e-12) / rules.reference_hours)
     liquidus = liquidus_c(melt)
     over = (liquidus - heat.peak_c - rules.solids_from) / rules.solids_width
