@@ -70,9 +70,7 @@ def unity_formula(moles: ArrayLike, convention: Convention | None = None) -> Flo
     """
     amounts = np.asarray(moles, float)
     fluxes = flux_sum(amounts, convention)[..., None]
-    unity: Floats = np.full(amounts.shape, np.nan)
-    np.divide(amounts, fluxes, out=unity, where=fluxes > 0)
-    return unity
+    return np.asarray(amounts / np.where(fluxes > 0, fluxes, np.nan))
 
 
 def flux_sum(moles: ArrayLike, convention: Convention | None = None) -> Floats:

@@ -86,13 +86,16 @@ def cloud_of(
         errors.append(_weighing(material.id, seen[material.id]))
     weights = np.maximum(grams[weighed][:, None] + readout_g / 2.0 * np.stack(errors), 0.0)
     moles = np.zeros((DRAWS, used[0].moles_per_gram.shape[0]))
+    brought = np.empty_like(moles)
     for material, weight in zip(used, weights, strict=True):
-        moles += weight[:, None] * _analyses(material)
+        moles += np.multiply(weight[:, None], _analyses(material), out=brought)
     unity = unity_formula(moles, convention)
-    sound = np.isfinite(unity).all(axis=1)
-    if sound.sum() < DRAWS // 2:
-        return None
-    unity = unity[sound]
+    finite = np.isfinite(unity)
+    if not finite.all():
+        sound = finite.all(axis=1)
+        if sound.sum() < DRAWS // 2:
+            return None
+        unity = unity[sound]
     return Cloud(unity[:, [_SILICA, _ALUMINA]], unity.std(axis=0, ddof=1))
 
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from core.melt.composition import MODELLED, UNMODELLED_LIMIT, Modelled, from_basis
-from core.melt.domain import distance, inside
-from core.melt.errors import doubt_beyond, liquidus_error, viscosity_error
+from core.melt.composition import UNMODELLED_LIMIT, from_basis, on_basis
+from core.melt.domain import inside
+from core.melt.errors import liquidus_error, viscosity_error
 from core.melt.expansion import (
     FITTED,
     LINEAR,
@@ -24,16 +24,18 @@ from core.melt.expansion import (
     linear_expansion,
 )
 from core.melt.liquidus import liquidus_c
+from core.melt.melt import Melt
 from core.melt.stiffness import relative_error, youngs_modulus_gpa
 from core.melt.surface_tension import ERROR_N_M, surface_tension_n_m
 from core.melt.viscosity import KELVIN, curve
-from core.oxides import INDEX, OXIDES
+from core.oxides import OXIDES
 
 __all__ = [
     "MeltProperties",
     "expansion_sets",
     "expansion_shares_of",
     "properties",
+    "properties_of",
     "temperature_at",
     "viscosity_curve",
 ]
@@ -121,61 +123,66 @@ def properties(
     >>> bool(7.5 < glass.expansion < 10.0), bool(glass.inside_domain)
     (True, True)
     """
-    melt = from_basis(mole_fractions)
-    lead = melt.fractions.shape[:-1]
+    return properties_of(Melt(mole_fractions), temperature_c, expansion_set)
+
+
+def properties_of(
+    melt: Melt, temperature_c: ArrayLike | None = None, expansion_set: str = FITTED
+) -> MeltProperties:
+    """Figures of melts, as `properties` gives them, for whoever goes on with the melt."""
+    made = melt.composition
+    lead = made.fractions.shape[:-1]
     if temperature_c is not None:
         lead = np.broadcast_shapes(lead, np.shape(temperature_c))
-    empty = ~(melt.fractions.sum(axis=-1) > 0)
+    given = made.fractions.any(axis=-1)
+    all_given = bool(given.all())
 
     def figure(values: ArrayLike) -> Floats:
-        found = np.where(empty, np.nan, values)
+        found = np.array(values) if all_given else np.where(given, values, np.nan)
         return found if found.shape == lead else np.broadcast_to(found, lead).copy()
 
-    viscosity = curve(melt.fractions)
-    far = distance(melt.fractions)
-    doubt = doubt_beyond(melt.fractions, melt.unmodelled)
+    viscosity, far, doubt = melt.viscosity, melt.far, melt.doubt
     # Rules of addition: their errors are not measured by distance, so they
     # grow in proportion to it outside the data.
     doubt_of_sums = doubt * np.maximum(far, 1.0)
     transition = viscosity.transition_k - KELVIN
-    modulus = youngs_modulus_gpa(melt.fractions)
+    modulus = youngs_modulus_gpa(made)
     hot = hot_error = None
     # One call for the errors at both temperatures: looking up families costs more than either.
     asked = transition if temperature_c is None else np.asarray(temperature_c, float)
     error, error_at_transition = viscosity_error(
-        melt.fractions, np.stack(np.broadcast_arrays(asked, transition)), far
+        made, np.array(np.broadcast_arrays(asked, transition)), far
     )
     if temperature_c is not None:
         hot = figure(viscosity.log10_viscosity(temperature_c))
         hot_error = figure(error * doubt)
-    swelling = _expansion(mole_fractions, melt, expansion_set)
-    domain = inside(melt.fractions, far=far) & (melt.unmodelled <= UNMODELLED_LIMIT) & ~empty
+    domain = inside(made, far=far) & (made.unmodelled <= UNMODELLED_LIMIT) & given
     return MeltProperties(
         hot,
         hot_error,
-        figure(liquidus_c(melt.fractions)),
-        figure(liquidus_error(melt.fractions, far) * doubt),
+        figure(liquidus_c(made)),
+        figure(liquidus_error(made, far) * doubt),
         figure(transition),
         # Over the slope by temperature there: the fragility over Tg [1/K].
         figure(error_at_transition * doubt * viscosity.transition_k / viscosity.fragility),
-        figure(swelling),
-        figure(expansion_error(melt.fractions, expansion_set, far) * doubt),
+        figure(_expansion(melt, expansion_set)),
+        figure(expansion_error(made, expansion_set, far) * doubt),
         figure(modulus),
         figure(relative_error() * modulus * doubt_of_sums),
-        figure(surface_tension_n_m(melt.fractions, temperature_c)),
+        figure(surface_tension_n_m(made.fractions, temperature_c)),
         figure(ERROR_N_M * doubt_of_sums),
         np.broadcast_to(domain, lead).copy(),
-        np.broadcast_to(melt.unmodelled, lead).copy(),
+        np.broadcast_to(made.unmodelled, lead).copy(),
     )
 
 
-def _expansion(mole_fractions: ArrayLike, melt: Modelled, name: str) -> Floats:
+def _expansion(melt: Melt, name: str) -> Floats:
     if name == FITTED:
-        return fitted_expansion(melt.fractions)
+        return fitted_expansion(melt.composition)
     if name == LINEAR:
-        return linear_expansion(melt.fractions)
+        return linear_expansion(melt.composition.fractions)
     # The published sets know some oxides that the melt data lack.
-    amounts = np.nan_to_num(np.asarray(mole_fractions, float), nan=0.0, posinf=0.0, neginf=0.0)
+    amounts = np.nan_to_num(np.asarray(melt.moles, float), nan=0.0, posinf=0.0, neginf=0.0)
     return additive_expansion(np.maximum(amounts, 0.0), name, OXIDES)
 
 
@@ -198,12 +205,7 @@ def expansion_shares_of(mole_fractions: ArrayLike) -> Floats:
     ValueError
         If the last axis is not 25 long.
     """
-    shares = expansion_shares(from_basis(mole_fractions).fractions)
-    found = np.zeros((*shares.shape[:-1], len(OXIDES)))
-    for column, oxide in enumerate(MODELLED):
-        if oxide in INDEX:
-            found[..., INDEX[oxide]] = shares[..., column]
-    return found
+    return on_basis(expansion_shares(from_basis(mole_fractions).fractions))
 
 
 def viscosity_curve(mole_fractions: ArrayLike, temperatures_c: ArrayLike) -> Floats:
@@ -255,5 +257,5 @@ def temperature_at(mole_fractions: ArrayLike, log10_eta: ArrayLike) -> Floats:
         If the last axis is not 25 long, or the shapes do not broadcast.
     """
     melt = from_basis(mole_fractions)
-    found = curve(melt.fractions).temperature_at(log10_eta)
+    found = curve(melt).temperature_at(log10_eta)
     return np.where(melt.fractions.sum(axis=-1) > 0, found, np.nan)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -58,12 +59,38 @@ _LEFT_OUT: Final = 1.0 - _FROM_BASIS.sum(axis=1)
 _LEFT_OUT.setflags(write=False)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Modelled:
-    """A composition on the oxides of the melt data, and what was left out."""
+@dataclass(frozen=True, eq=False)
+class Composition:
+    """Compositions that were checked, and what several models read of them, worked out once."""
 
     fractions: Floats
     """Mole fractions on `MODELLED`, shape (..., 18); sum 1, or all 0 if nothing is left."""
+
+    @cached_property
+    def features(self) -> Floats:
+        """What the networks see; see `features`."""
+        return features(self.fractions)
+
+    @cached_property
+    def flux(self) -> Floats:
+        """Sum of the fluxes [mole fraction], shape (...)."""
+        return flux_total(self.fractions)
+
+    @cached_property
+    def unity(self) -> Floats:
+        """Moles of each oxide per mole of fluxes, shape (..., 18)."""
+        return unity(self.fractions)
+
+    @cached_property
+    def families(self) -> Families:
+        """Families that they belong to."""
+        return families(self.fractions)
+
+
+@dataclass(frozen=True, eq=False)
+class Modelled(Composition):
+    """Compositions on the oxides of the melt data, and what was left out."""
+
     unmodelled: Floats
     """Mole fraction of oxides without data (tin, chromium, cobalt, ...), shape (...)."""
 
@@ -103,11 +130,14 @@ def from_basis(moles: ArrayLike) -> Modelled:
     if amounts.ndim == 0 or amounts.shape[-1] != len(BASIS):
         raise ValueError(f"the last axis must hold {len(BASIS)} oxides, not {amounts.shape}")
     amounts = _sound(amounts)
-    everything = amounts.sum(axis=-1)
-    kept = amounts @ _FROM_BASIS
+    kept, left_out = amounts @ _FROM_BASIS, amounts @ _LEFT_OUT
     total = kept.sum(axis=-1)
-    outside = _share(amounts @ _LEFT_OUT, everything)
-    return Modelled(_share(kept, total[..., None]), outside)
+    return Modelled(_share(kept, total[..., None]), _share(left_out, total + left_out))
+
+
+def on_basis(shares: Floats) -> Floats:
+    """Carry shares of the 18 oxides to the basis of 25, shape (..., 25); FeO has no place there."""
+    return np.asarray(shares @ _FROM_BASIS.T)
 
 
 def fractions_of(fractions: ArrayLike) -> Floats:
@@ -135,6 +165,13 @@ def fractions_of(fractions: ArrayLike) -> Floats:
     return _share(amounts, amounts.sum(axis=-1)[..., None])
 
 
+def composition_of(fractions: ArrayLike | Composition) -> Composition:
+    """Check mole fractions as `fractions_of` does; what was checked before passes as it is."""
+    if isinstance(fractions, Composition):
+        return fractions
+    return Composition(fractions_of(fractions))
+
+
 def _sound(amounts: Floats) -> Floats:
     held: Floats = np.fmax(amounts, 0.0)  # fmax takes the 0 where the other is NaN
     if not np.isfinite(held.sum()):
@@ -144,8 +181,8 @@ def _sound(amounts: Floats) -> Floats:
 
 
 def _share(part: Floats, whole: Floats) -> Floats:
-    """Part over whole, 0 where the whole is."""
-    return np.divide(part, whole, out=np.zeros_like(part), where=whole > 0)
+    """Part over whole, 0 where the whole is (and so the part)."""
+    return np.asarray(part / np.where(whole > 0, whole, 1.0))
 
 
 def derived(fractions: Floats) -> Floats:
@@ -177,10 +214,13 @@ def derived(fractions: Floats) -> Floats:
     fourfold = np.minimum(alkali_excess, boron)
     oxygen = np.maximum(fractions @ _OXYGENS, _TRACE)
     bridges_broken = 2.0 * np.maximum(excess_flux - fourfold, 0.0) / oxygen
-    return np.stack(
-        [excess_flux, np.maximum(alumina - flux, 0.0), alkali_excess, fourfold, bridges_broken],
-        axis=-1,
-    )
+    found = np.empty((*flux.shape, len(DERIVED)))
+    found[..., 0] = excess_flux
+    found[..., 1] = np.maximum(alumina - flux, 0.0)
+    found[..., 2] = alkali_excess
+    found[..., 3] = fourfold
+    found[..., 4] = bridges_broken
+    return found
 
 
 def features(fractions: Floats) -> Floats:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from core.errors import InputError
-from core.melt.composition import flux_total, fractions_of
+from core.melt.composition import Composition, composition_of
 from core.tables import data_folder
 
 Floats = NDArray[np.float64]
@@ -80,7 +80,7 @@ def save(path: Path, centres: dict[str, Centres]) -> None:
     np.savez_compressed(path, allow_pickle=False, **arrays)
 
 
-def distance(fractions: ArrayLike, prop: str | None = None) -> Floats:
+def distance(fractions: ArrayLike | Composition, prop: str | None = None) -> Floats:
     """Distance to the training data, as a multiple of what is usual within it.
 
     The Euclidean distance in mol% of the 18 oxides to the nearest centre of
@@ -90,7 +90,7 @@ def distance(fractions: ArrayLike, prop: str | None = None) -> Floats:
 
     Parameters
     ----------
-    fractions : array_like, shape (..., 18)
+    fractions : array_like, shape (..., 18), or Composition
         Mole fractions in the order of `core.melt.composition.MODELLED`.
     prop : str, optional
         "viscosity" or "liquidus"; without it the larger of the two.
@@ -107,29 +107,37 @@ def distance(fractions: ArrayLike, prop: str | None = None) -> Floats:
     """
     if prop is not None and prop not in PROPERTIES:
         raise ValueError(f"no domain is kept for {prop!r}")
-    melt = fractions_of(fractions)
+    melt = composition_of(fractions).fractions
     rows = (100.0 * melt.reshape(-1, melt.shape[-1])).astype(np.float32)
-    stored = _centres()
-    found = [
-        stored[name].distance(rows) / np.float32(stored[name].limit)
-        for name in (PROPERTIES if prop is None else (prop,))
-    ]
-    return np.asarray(np.max(found, axis=0), float).reshape(melt.shape[:-1])
+    found = np.zeros(len(rows), np.float32)
+    for name in PROPERTIES if prop is None else (prop,):
+        stored = _centres()[name]
+        np.maximum(found, stored.distance(rows) / np.float32(stored.limit), out=found)
+    return found.astype(float).reshape(melt.shape[:-1])
 
 
-def inside(fractions: ArrayLike, prop: str | None = None, far: ArrayLike | None = None) -> Flags:
+def inside(
+    fractions: ArrayLike | Composition, prop: str | None = None, far: ArrayLike | None = None
+) -> Flags:
     """Whether compositions lie where the models were fitted, shape (...).
 
     Near the training data, and no oxide above its range there. Without flux
     (less than 1 mol%) nothing is inside. Parameters and errors as for
     `distance`, which goes in as `far` where it is known already.
     """
-    melt = fractions_of(fractions)
+    melt = composition_of(fractions)
     near = (distance(melt, prop) if far is None else np.asarray(far, float)) <= 1.0
+    within = (100.0 * melt.fractions <= _highest(prop)).all(axis=-1)
+    return np.asarray(near & within & (melt.flux >= _LEAST_FLUX))
+
+
+@cache
+def _highest(prop: str | None) -> NDArray[np.float32]:
+    """Most of each oxide inside, with room for rounding, shape (18,) [mol%]."""
     names = PROPERTIES if prop is None else (prop,)
-    highest = np.min([_centres()[name].highest for name in names], axis=0)
-    within = (100.0 * melt <= highest + _ROUNDING).all(axis=-1)
-    return np.asarray(near & within & (flux_total(melt) >= _LEAST_FLUX))
+    found = np.min([_centres()[name].highest for name in names], axis=0) + _ROUNDING
+    found.setflags(write=False)
+    return np.asarray(found)
 
 
 def find_centres(

@@ -10,13 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from core.melt.card import card
-from core.melt.composition import (
-    UNMODELLED_LIMIT,
-    Families,
-    families,
-    flux_total,
-    fractions_of,
-)
+from core.melt.composition import UNMODELLED_LIMIT, Composition, Families, composition_of
 from core.melt.domain import distance
 
 Floats = NDArray[np.float64]
@@ -30,7 +24,7 @@ _FLUX_OF_GLAZES: Final = 0.04
 
 
 def viscosity_error(
-    fractions: ArrayLike, temperature_c: ArrayLike, far: ArrayLike | None = None
+    fractions: ArrayLike | Composition, temperature_c: ArrayLike, far: ArrayLike | None = None
 ) -> Floats:
     """One sigma of the predicted viscosity [log10 Pa·s].
 
@@ -41,7 +35,7 @@ def viscosity_error(
 
     Parameters
     ----------
-    fractions : array_like, shape (..., 18)
+    fractions : array_like, shape (..., 18), or Composition
     temperature_c : array_like
         [°C]; broadcasts against (...).
     far : array_like, shape (...), optional
@@ -51,13 +45,13 @@ def viscosity_error(
     -------
     ndarray
     """
-    melt = fractions_of(fractions)
+    melt = composition_of(fractions)
     celsius = np.asarray(temperature_c, float)
     curves = [np.interp(celsius, _KNOTS_C, sigma) for sigma in _knots()]
-    return by_family(families(melt), curves) * _growth(melt, far, "viscosity")
+    return by_family(melt.families, curves) * _growth_of(melt, far, "viscosity")
 
 
-def doubt_beyond(fractions: ArrayLike, unmodelled: ArrayLike) -> Floats:
+def doubt_beyond(fractions: ArrayLike | Composition, unmodelled: ArrayLike) -> Floats:
     """How many times wider than measured the errors are where there are no data at all.
 
     The growth with distance was measured on melts that somebody melted. Melts
@@ -68,7 +62,7 @@ def doubt_beyond(fractions: ArrayLike, unmodelled: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    fractions : array_like, shape (..., 18)
+    fractions : array_like, shape (..., 18), or Composition
     unmodelled : array_like, shape (...)
         Mole fraction of oxides without data.
 
@@ -77,7 +71,8 @@ def doubt_beyond(fractions: ArrayLike, unmodelled: ArrayLike) -> Floats:
     ndarray, shape (...)
         1 for a glaze on familiar oxides.
     """
-    poverty = np.clip(1.0 - flux_total(fractions_of(fractions)) / _FLUX_OF_GLAZES, 0.0, 1.0)
+    flux = composition_of(fractions).flux
+    poverty = np.minimum(np.maximum(1.0 - flux / _FLUX_OF_GLAZES, 0.0), 1.0)
     foreign = np.maximum(np.asarray(unmodelled, float) - UNMODELLED_LIMIT, 0.0)
     return np.asarray((1.0 + 19.0 * poverty) * (1.0 + 20.0 * foreign))
 
@@ -88,19 +83,41 @@ def _knots() -> tuple[Floats, ...]:
     return tuple(np.array(bands)[_BAND_AT_KNOT] for bands in card().viscosity_error)
 
 
-def liquidus_error(fractions: ArrayLike, far: ArrayLike | None = None) -> Floats:
+def liquidus_error(fractions: ArrayLike | Composition, far: ArrayLike | None = None) -> Floats:
     """One sigma of the predicted liquidus [K], shape (...).
 
     Parameters and growth as for `viscosity_error`.
     """
-    melt = fractions_of(fractions)
-    return by_family(families(melt), card().liquidus_error) * _growth(melt, far, "liquidus")
+    melt = composition_of(fractions)
+    return by_family(melt.families, card().liquidus_error) * _growth_of(melt, far, "liquidus")
 
 
-def _growth(melt: Floats, far: ArrayLike | None, prop: str) -> Floats:
-    gap = distance(melt, prop) if far is None else np.asarray(far, float)
-    places, factors = card().distances, card().growth[prop]
+def growth(far: ArrayLike, prop: str) -> Floats:
+    """How many times larger an error is at a distance from the training data.
+
+    Parameters
+    ----------
+    far : array_like, shape (...)
+        `core.melt.domain.distance`.
+    prop : str
+        "viscosity" or "liquidus".
+
+    Returns
+    -------
+    ndarray, shape (...)
+    """
+    gap = np.asarray(far, float)
+    places, factors = _growth_measured(prop)
     return np.asarray(np.interp(gap, places, factors) * np.maximum(gap / places[-1], 1.0))
+
+
+@cache
+def _growth_measured(prop: str) -> tuple[Floats, Floats]:
+    return np.array(card().distances), np.array(card().growth[prop])
+
+
+def _growth_of(melt: Composition, far: ArrayLike | None, prop: str) -> Floats:
+    return growth(distance(melt, prop) if far is None else far, prop)
 
 
 def by_family(found: Families, sigma: Sequence[ArrayLike]) -> Floats:

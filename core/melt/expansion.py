@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from core.errors import InputError
-from core.melt.composition import MODELLED, families, features
+from core.melt.composition import MODELLED, Composition, composition_of
 from core.melt.errors import by_family
 from core.melt.factors import Factors, FactorSet, lay_out
 from core.melt.network import Ensemble, load
@@ -108,7 +108,9 @@ def _ensemble() -> Ensemble:
     return load(data_folder() / "melt" / "expansion.npz")
 
 
-def fitted_expansion(fractions: ArrayLike, ensemble: Ensemble | None = None) -> Floats:
+def fitted_expansion(
+    fractions: ArrayLike | Composition, ensemble: Ensemble | None = None
+) -> Floats:
     """Linear thermal expansion of glasses below their transition, by the fit.
 
     The linear sum, and on it the mean of a few small networks that see what
@@ -118,8 +120,8 @@ def fitted_expansion(fractions: ArrayLike, ensemble: Ensemble | None = None) -> 
 
     Parameters
     ----------
-    fractions : array_like, shape (..., 18)
-        Mole fractions in the order of `core.melt.composition.MODELLED`, sum 1.
+    fractions : array_like, shape (..., 18), or Composition
+        Mole fractions in the order of `core.melt.composition.MODELLED`.
     ensemble : Ensemble, optional
         Other networks than the shipped ones.
 
@@ -128,9 +130,9 @@ def fitted_expansion(fractions: ArrayLike, ensemble: Ensemble | None = None) -> 
     ndarray, shape (...)
         [1e-6/K]; one standard error is `expansion_error`.
     """
-    amounts = np.asarray(fractions, float)
+    melt = composition_of(fractions)
     networks = ensemble if ensemble is not None else _ensemble()
-    return np.asarray(amounts @ _coefficients() + networks.mean(features(amounts))[..., 0])
+    return np.asarray(melt.fractions @ _coefficients() + networks.mean(melt.features)[..., 0])
 
 
 def expansion_shares(fractions: ArrayLike) -> Floats:
@@ -208,7 +210,9 @@ def left_out(fractions: ArrayLike, name: str, oxides: tuple[str, ...] = MODELLED
     return _factors(name, oxides).left_out(fractions)
 
 
-def expansion_error(fractions: ArrayLike, name: str = FITTED, far: ArrayLike = 0.0) -> Floats:
+def expansion_error(
+    fractions: ArrayLike | Composition, name: str = FITTED, far: ArrayLike = 0.0
+) -> Floats:
     """One standard error of a set.
 
     Root mean square residual over publications that the fit never saw, by
@@ -217,8 +221,8 @@ def expansion_error(fractions: ArrayLike, name: str = FITTED, far: ArrayLike = 0
 
     Parameters
     ----------
-    fractions : array_like, shape (..., 18)
-        Mole fractions in the order of `core.melt.composition.MODELLED`, sum 1.
+    fractions : array_like, shape (..., 18), or Composition
+        Mole fractions in the order of `core.melt.composition.MODELLED`.
     name : str
         One of `expansion_sets`.
     far : array_like, shape (...)
@@ -237,7 +241,7 @@ def expansion_error(fractions: ArrayLike, name: str = FITTED, far: ArrayLike = 0
     sigma = _errors().get(name)
     if sigma is None:
         raise _no_such_set(name)
-    found = by_family(families(np.asarray(fractions, float)), sigma)
+    found = by_family(composition_of(fractions).families, sigma)
     return np.asarray(found * np.maximum(np.asarray(far, float), 1.0))
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from core.melt.card import card
-from core.melt.composition import features, fractions_of, magnesia_share
+from core.melt.composition import COLUMN, Composition, composition_of
 from core.melt.network import Ensemble, load
 from core.tables import data_folder
 
@@ -32,21 +32,22 @@ def _ensemble() -> Ensemble:
     return load(data_folder() / "melt" / "liquidus.npz")
 
 
-def magnesia_ramp(fractions: Floats) -> Floats:
+def magnesia_ramp(fractions: ArrayLike | Composition) -> Floats:
     """How much of the magnesia correction applies: 0 to 1, smooth in MgO of the fluxes.
 
     Half of it at the share 0.3, above which a melt counts as rich in magnesia.
     """
-    part = np.clip((magnesia_share(fractions) - RAMP_FROM) / (RAMP_TO - RAMP_FROM), 0.0, 1.0)
+    magnesia = composition_of(fractions).unity[..., COLUMN["MgO"]]
+    part = np.minimum(np.maximum((magnesia - RAMP_FROM) / (RAMP_TO - RAMP_FROM), 0.0), 1.0)
     return np.asarray(part * part * (3.0 - 2.0 * part))
 
 
-def uncorrected_c(fractions: Floats, ensemble: Ensemble) -> Floats:
+def uncorrected_c(fractions: ArrayLike | Composition, ensemble: Ensemble) -> Floats:
     """Liquidus of the networks alone [°C], shape (...), neither corrected nor clipped."""
-    return MIDDLE_C + STEP_C * ensemble.mean(features(fractions))[..., 0]
+    return MIDDLE_C + STEP_C * ensemble.mean(composition_of(fractions).features)[..., 0]
 
 
-def liquidus_c(fractions: ArrayLike) -> Floats:
+def liquidus_c(fractions: ArrayLike | Composition) -> Floats:
     """Liquidus of melts [°C], within 600 to 1750.
 
     The mean of small networks fitted on SciGlass rows, less the bias that
@@ -55,7 +56,7 @@ def liquidus_c(fractions: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    fractions : array_like, shape (..., 18)
+    fractions : array_like, shape (..., 18), or Composition
         Mole fractions in the order of `core.melt.composition.MODELLED`.
 
     Returns
@@ -64,8 +65,6 @@ def liquidus_c(fractions: ArrayLike) -> Floats:
         Never NaN. The standard error depends on the family; see
         `core.melt.errors`.
     """
-    melt = fractions_of(fractions)
-    bias = card().magnesia_bias_c
-    return np.asarray(
-        np.clip(uncorrected_c(melt, _ensemble()) - bias * magnesia_ramp(melt), LOWEST_C, HIGHEST_C)
-    )
+    melt = composition_of(fractions)
+    found = uncorrected_c(melt, _ensemble()) - card().magnesia_bias_c * magnesia_ramp(melt)
+    return np.asarray(np.minimum(np.maximum(found, LOWEST_C), HIGHEST_C))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 from typing import Final
@@ -14,14 +15,13 @@ from core.melt import (
     Floats,
     MeltProperties,
     expansion_sets,
-    expansion_shares_of,
     properties,
+    properties_of,
 )
-from core.melt.composition import from_basis
-from core.melt.domain import distance
-from core.melt.errors import doubt_beyond, viscosity_error
-from core.melt.expansion import FITTED
-from core.melt.viscosity import curve
+from core.melt.composition import on_basis
+from core.melt.errors import viscosity_error
+from core.melt.expansion import FITTED, expansion_shares
+from core.melt.melt import Melt
 from core.schema import Number
 from core.tables import read_records, shipped
 
@@ -106,15 +106,13 @@ def melt_sheet(
     """
     if not (moles > 0).any():
         return None
-    found = properties(moles, peak_c, expansion_set)
+    melt = Melt(moles)
+    found = properties_of(melt, peak_c, expansion_set)
     transition = _figure(found.glass_transition_c, found.glass_transition_error_c)
     if transition is None:
         return None
-    melt = from_basis(moles)
-    far = distance(melt.fractions)
-    viscosity = curve(melt.fractions)
     lines = working_lines()
-    reached = viscosity.temperature_at([float(line.log10_viscosity) for line in lines])
+    reached = melt.viscosity.temperature_at([float(line.log10_viscosity) for line in lines])
     return MeltSheet(
         peak_c=peak_c,
         log10_viscosity=_figure(found.log10_viscosity, found.log10_viscosity_error),
@@ -126,13 +124,12 @@ def melt_sheet(
         surface_tension_n_m=_figure(found.surface_tension_n_m, found.surface_tension_error_n_m),
         inside_domain=bool(found.inside_domain),
         unmodelled=float(found.unmodelled),
-        curve=viscosity.log10_viscosity(CURVE_C),
-        curve_error=viscosity_error(melt.fractions, CURVE_C, far)
-        * doubt_beyond(melt.fractions, melt.unmodelled),
+        curve=melt.viscosity.log10_viscosity(CURVE_C),
+        curve_error=viscosity_error(melt.composition, CURVE_C, melt.far) * melt.doubt,
         reached_c=tuple(
             (line, float(celsius)) for line, celsius in zip(lines, reached, strict=True)
         ),
-        expansion_shares=expansion_shares_of(moles),
+        expansion_shares=on_basis(expansion_shares(melt.composition.fractions)),
     )
 
 
@@ -149,6 +146,5 @@ def expansion_by_set(moles: Floats) -> dict[str, Figure | None]:
 def _figure(value: Floats | None, error: Floats | None) -> Figure | None:
     if value is None or error is None:
         return None
-    if not (np.isfinite(value).all() and np.isfinite(error).all()):
-        return None
-    return Figure(float(value), float(error))
+    figure = Figure(float(value), float(error))
+    return figure if math.isfinite(figure.value) and math.isfinite(figure.error) else None

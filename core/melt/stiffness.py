@@ -10,14 +10,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from core.errors import InputError
-from core.melt.composition import COLUMN, DERIVED, MODELLED, derived
+from core.melt.composition import COLUMN, DERIVED, MODELLED, Composition, composition_of
 from core.schema import Number, convert, expect_kind
 from core.tables import shipped
 
 Floats = NDArray[np.float64]
 
 _SILICA: Final = COLUMN["SiO2"]
-_FOURFOLD: Final = DERIVED.index("four-fold boron")
+_FOURFOLD: Final = len(MODELLED) + DERIVED.index("four-fold boron")
+"""Among the features."""
 
 
 class _Ion(msgspec.Struct):
@@ -72,7 +73,7 @@ def _figures(ion: _Ion) -> list[float]:
     return [float(ion.packing), float(ion.energy), float(ion.volume)]
 
 
-def youngs_modulus_gpa(fractions: ArrayLike) -> Floats:
+def youngs_modulus_gpa(fractions: ArrayLike | Composition) -> Floats:
     """Young's modulus of glasses at room temperature, twice packing times energy [1]_.
 
     Packing is the volume of the ions in the molar volume of the glass, and
@@ -81,8 +82,8 @@ def youngs_modulus_gpa(fractions: ArrayLike) -> Floats:
 
     Parameters
     ----------
-    fractions : array_like, shape (..., 18)
-        Mole fractions in the order of `core.melt.composition.MODELLED`, sum 1.
+    fractions : array_like, shape (..., 18), or Composition
+        Mole fractions in the order of `core.melt.composition.MODELLED`.
 
     Returns
     -------
@@ -97,11 +98,11 @@ def youngs_modulus_gpa(fractions: ArrayLike) -> Floats:
        doi:10.1016/0022-3093(73)90053-7
     .. [2] Appen, A. A. (1974). Khimiya Stekla. Factors from memory.
     """
-    amounts = np.asarray(fractions, float)
+    melt = composition_of(fractions)
     by_oxide, fourfold, file = _table()
-    sums = amounts @ by_oxide + derived(amounts)[..., _FOURFOLD, None] * fourfold
+    sums = melt.fractions @ by_oxide + melt.features[..., _FOURFOLD, None] * fourfold
     packing, energy, volume = sums[..., 0], sums[..., 1], sums[..., 2]
-    silica = amounts[..., _SILICA]
+    silica = melt.fractions[..., _SILICA]
     rich = np.maximum(100.0 * silica - float(file.silica_rich.begin_mole_percent), 0.0)
     volume = volume + silica * float(file.silica_rich.volume_slope) * rich
     return np.asarray(2.0 * packing * energy / np.maximum(volume, 1e-12))

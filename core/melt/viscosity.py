@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from core.melt.composition import features, fractions_of
+from core.melt.composition import Composition, composition_of
 from core.melt.network import Ensemble, load
 from core.tables import data_folder
 
@@ -67,9 +67,13 @@ class ViscosityCurve:
         u = np.where(goal > 0, goal, goal + self.bend)
         for _ in range(12):
             x = np.exp(np.minimum(u, 20.0))
-            u = u - (u + self.bend * (x - 1.0) - goal) / (1.0 + self.bend * x)
+            step = (u + self.bend * (x - 1.0) - goal) / (1.0 + self.bend * x)
+            u = u - step
+            # What is left after a step is less than half its square.
+            if np.abs(step).max(initial=0.0) < 1e-8:
+                break
         kelvin = self.transition_k * np.exp(-np.maximum(u, -20.0))
-        return np.asarray(np.clip(kelvin - KELVIN, _COLDEST_C, _HOTTEST_C))
+        return np.asarray(np.minimum(np.maximum(kelvin - KELVIN, _COLDEST_C), _HOTTEST_C))
 
 
 def curve_from_outputs(outputs: NDArray[np.floating]) -> ViscosityCurve:
@@ -87,14 +91,14 @@ def _ensemble() -> Ensemble:
     return load(data_folder() / "melt" / "viscosity.npz")
 
 
-def curve(fractions: ArrayLike, ensemble: Ensemble | None = None) -> ViscosityCurve:
+def curve(fractions: ArrayLike | Composition, ensemble: Ensemble | None = None) -> ViscosityCurve:
     """Viscosity curve of melts (MYEGA [1]_, its three figures from networks).
 
     Fitted on SciGlass rows from 400 to 1750 °C; errors in `core.melt.errors`.
 
     Parameters
     ----------
-    fractions : array_like, shape (..., 18)
+    fractions : array_like, shape (..., 18), or Composition
         Mole fractions in the order of `core.melt.composition.MODELLED`.
     ensemble : Ensemble, optional
         Other networks than the shipped ones.
@@ -111,7 +115,7 @@ def curve(fractions: ArrayLike, ensemble: Ensemble | None = None) -> ViscosityCu
        doi:10.1073/pnas.0911705106
     """
     networks = ensemble if ensemble is not None else _ensemble()
-    return curve_from_outputs(networks.mean(features(fractions_of(fractions))))
+    return curve_from_outputs(networks.mean(composition_of(fractions).features))
 
 
 def log10_viscosity(fractions: ArrayLike, temperature_c: ArrayLike) -> Floats:

@@ -39,7 +39,7 @@ class Heat:
 
     peak_c: float
     near_c: Floats
-    """Temperatures near the peak, shape (k,) [°C]."""
+    """Temperatures near the peak, the hottest first, shape (k,) [°C]."""
     near_h: Floats
     """Time spent about each of them, heating and cooling, shape (k,) [h]."""
     cooling_c: Floats
@@ -144,11 +144,10 @@ class Basis:
         ndarray, shape (..., 25)
             Moles per mole of fluxes.
         """
-        x, y = np.broadcast_arrays(np.asarray(silica, float), np.asarray(alumina, float))
-        found = np.empty((*x.shape, len(OXIDES)))
+        found = np.empty((*np.broadcast(silica, alumina).shape, len(OXIDES)))
         found[...] = self.shares
-        found[..., _SILICA] = x
-        found[..., _ALUMINA] = y
+        found[..., _SILICA] = silica
+        found[..., _ALUMINA] = alumina
         return found
 
     def words(self) -> str:

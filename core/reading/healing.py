@@ -168,12 +168,13 @@ def healing(
     number = float(closing_times(seconds, sheet.curve, tension, radius))
     if not number > 0:
         return None
+    rate = tension * 10.0**-sheet.curve
     error = math.hypot(
-        flow_error(seconds, sheet, tension * 10.0**-sheet.curve),
+        flow_error(seconds, sheet, rate),
         _relative(sheet.surface_tension_n_m) / math.log(10.0),
     )
     heals, fails = float(rule.heals_from), float(rule.fails_below)
-    per_second = np.interp(curve.peak_c, CURVE_C, tension * 10.0**-sheet.curve)
+    per_second = np.interp(curve.peak_c, CURVE_C, rate)
     closing = 2.0 * 1e-3 * radius / float(per_second)
     hold = max(heals - number, 0.0) * closing / 3600.0
     if number >= heals:

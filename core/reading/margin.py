@@ -140,19 +140,18 @@ def _search(basis: Basis, ray: NDArray[np.intp], melts: Melts) -> tuple[Floats, 
     rising = np.minimum.accumulate(tilted[:, ::-1], axis=1)[:, ::-1]
     rising = rising + rules.least_slope * _LOG_RADII
     limit = _passes(rising, rules.limit, rules.usual_slope)
-    over = _read(rising, limit + _ABOUT, rules.usual_slope)
-    under = _read(rising, limit - _ABOUT, rules.usual_slope)
+    over, under = _read(rising, np.array([limit + _ABOUT, limit - _ABOUT]), rules.usual_slope)
     slope = (over - under) / (2.0 * _ABOUT)
     held = np.minimum(np.maximum(limit, _LOG_RADII[0]), _LOG_RADII[-1])
     there = from_basis(basis.moles(*_along(ray, held)))
     liquidus = _read(melts.liquidus_c, held, 0.0)
-    error = index_error(there, liquidus, distance(there.fractions), basis.heat)
+    error = index_error(there, liquidus, distance(there), basis.heat)
     return limit, np.hypot(error, rules.limit_error) / slope
 
 
 def _passes(rows: Floats, value: float, slope: float) -> Floats:
     """Logarithm of the radius where each rising row passes a value; straight on beyond its ends."""
-    first = np.clip((rows <= value).sum(axis=1) - 1, 0, rows.shape[1] - 2)
+    first = np.minimum(np.maximum((rows <= value).sum(axis=1) - 1, 0), rows.shape[1] - 2)
     line = np.arange(len(rows))
     start, end = rows[line, first], rows[line, first + 1]
     inner = _LOG_RADII[first] + _LOG_STEP * (value - start) / (end - start)
@@ -163,10 +162,10 @@ def _passes(rows: Floats, value: float, slope: float) -> Floats:
 
 
 def _read(rows: Floats, at: Floats, slope: float) -> Floats:
-    """Value of each row at one place each; straight on with a slope beyond its ends."""
+    """Value of n rows at places of shape (..., n); straight on with a slope beyond their ends."""
     held = np.minimum(np.maximum(at, _LOG_RADII[0]), _LOG_RADII[-1])
     place = (held - _LOG_RADII[0]) / _LOG_STEP
-    first = np.clip(place.astype(np.intp), 0, rows.shape[1] - 2)
+    first = np.minimum(place.astype(np.intp), rows.shape[1] - 2)
     line = np.arange(len(rows))
     start, end = rows[line, first], rows[line, first + 1]
     return np.asarray(start + (place - first) * (end - start) + slope * (at - held))

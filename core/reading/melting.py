@@ -23,12 +23,12 @@ from core.melt.composition import (
     COLUMN,
     MAGNESIA_RICH,
     UNMODELLED_LIMIT,
+    Composition,
     Modelled,
     from_basis,
-    unity,
 )
 from core.melt.domain import distance, inside
-from core.melt.errors import doubt_beyond, liquidus_error, viscosity_error
+from core.melt.errors import doubt_beyond, growth, liquidus_error, viscosity_error
 from core.melt.liquidus import liquidus_c
 from core.melt.viscosity import ViscosityCurve, curve
 from core.oxides import vector
@@ -139,12 +139,12 @@ class Melts:
 
     def far(self) -> Floats:
         """Distance from the data of the models; see `core.melt.domain.distance`."""
-        return distance(self.melt.fractions)
+        return distance(self.melt)
 
     def inside(self, far: Floats) -> Flags:
         """Whether the models have data there."""
         known = self.melt.unmodelled <= UNMODELLED_LIMIT
-        return np.asarray(inside(self.melt.fractions, far=far) & known)
+        return np.asarray(inside(self.melt, far=far) & known)
 
     def errors(self, far: Floats) -> tuple[Floats, Floats]:
         """One sigma of the viscosity at the peak [log10 Pa·s] and of the liquidus [K]."""
@@ -168,18 +168,18 @@ def index_error(melt: Modelled, liquidus_c: Floats, far: Floats, heat: Heat) -> 
         [log10 Pa·s]
     """
     rules = melting_rules()
-    stiff, hot = _smooth_errors(melt.fractions, far, heat.peak_c)
+    stiff, hot = _smooth_errors(melt, far, heat.peak_c)
     over = (liquidus_c - heat.peak_c - rules.solids_from) / rules.solids_width
     counted = rules.solids_weight / (1.0 + np.exp(np.minimum(-over, 50.0)))
-    doubt = doubt_beyond(melt.fractions, melt.unmodelled)
+    doubt = doubt_beyond(melt, melt.unmodelled)
     return np.asarray(doubt * np.hypot(stiff, counted * hot))
 
 
 def _errors(melt: Modelled, far: Floats, heat: Heat) -> tuple[Floats, Floats]:
-    doubt = doubt_beyond(melt.fractions, melt.unmodelled)
+    doubt = doubt_beyond(melt, melt.unmodelled)
     return (
-        viscosity_error(melt.fractions, heat.peak_c, far) * doubt,
-        liquidus_error(melt.fractions, far) * doubt,
+        viscosity_error(melt, heat.peak_c, far) * doubt,
+        liquidus_error(melt, far) * doubt,
     )
 
 
@@ -197,42 +197,45 @@ _LIME_AND_ALKALIS[[COLUMN[oxide] for oxide in (*ALKALIS, "CaO")]] = 1.0
 
 
 @cache
-def _typical() -> Floats:
-    return from_basis(np.stack([vector(melt) for melt in _TYPICAL])).fractions
+def _typical() -> Composition:
+    return from_basis(np.stack([vector(melt) for melt in _TYPICAL]))
 
 
 @lru_cache(maxsize=32)
 def _family_errors(peak_c: float) -> tuple[Floats, Floats]:
-    """Errors of the models amid their data by family: viscosity at the peak, and liquidus."""
+    """Errors of the models by family: viscosity at the peak, and liquidus.
+
+    They are to be multiplied with their growth with the distance.
+    """
     amid = np.zeros(len(_TYPICAL))
-    return viscosity_error(_typical(), peak_c, amid), liquidus_error(_typical(), amid)
+    return (
+        viscosity_error(_typical(), peak_c, amid) / growth(amid, "viscosity"),
+        liquidus_error(_typical(), amid) / growth(amid, "liquidus"),
+    )
 
 
-def _smooth_errors(fractions: Floats, far: Floats, peak_c: float) -> tuple[Floats, Floats]:
+def _smooth_errors(melt: Composition, far: Floats, peak_c: float) -> tuple[Floats, Floats]:
     """Errors of the two models, led smoothly from family to family.
 
     The measured errors step where a melt enters a family. A probability that
     stepped with them would turn a verdict on a hair of magnesia.
     """
-    shares = unity(fractions)
+    shares = melt.unity
     magnesia = _ramp(shares[..., COLUMN["MgO"]], MAGNESIA_RICH, 0.05)
     boron = _ramp(shares[..., COLUMN["B2O3"]], BORON_BEARING, 0.02)
     lime = _ramp(shares @ _LIME_AND_ALKALIS, ALKALI_LIME, 0.05)
 
-    def mixed(sigma: Floats, at_distance: Floats) -> Floats:
+    def mixed(sigma: Floats, prop: str) -> Floats:
         rich, borate, alkaline, other = sigma.tolist()
         plain = lime * alkaline + (1.0 - lime) * other
         plain = boron * borate + (1.0 - boron) * plain
         of_magnesia = boron * max(rich, borate) + (1.0 - boron) * rich
-        return np.asarray((magnesia * of_magnesia + (1.0 - magnesia) * plain) * at_distance / other)
+        # Distance from the data tells on every family alike.
+        found = (magnesia * of_magnesia + (1.0 - magnesia) * plain) * growth(far, prop)
+        return np.asarray(found)
 
-    # Distance from the data tells on every family alike.
-    other = _typical()[-1]
     stiff, hot = _family_errors(peak_c)
-    return (
-        mixed(stiff, viscosity_error(other, peak_c, far)),
-        mixed(hot, liquidus_error(other, far)),
-    )
+    return mixed(stiff, "viscosity"), mixed(hot, "liquidus")
 
 
 def _ramp(share: Floats, middle: float, reach: float) -> Floats:
@@ -259,15 +262,18 @@ def melts_of(moles: ArrayLike, heat: Heat) -> Melts:
     """
     rules = melting_rules()
     melt = from_basis(moles)
-    stiffness = curve(melt.fractions)
+    stiffness = curve(melt)
     near = ViscosityCurve(
         stiffness.limit[..., None], stiffness.transition_k[..., None], stiffness.bend[..., None]
     ).log10_viscosity(heat.near_c)
-    # The most fluid place is taken out of the sum, so that no power under- or overflows.
-    least = near.min(axis=-1)
-    flow = np.exp(np.log(10.0) * (least[..., None] - near)) @ heat.near_h
+    # The most fluid place, which is the hottest and stands first, is taken out of the sum, so
+    # that no power under- or overflows.
+    least = near[..., 0].copy()
+    near -= least[..., None]
+    near *= -np.log(10.0)
+    flow = np.exp(near, out=near) @ heat.near_h
     felt = least - np.log10(np.maximum(flow, 1e-12) / rules.reference_hours)
-    liquidus = liquidus_c(melt.fractions)
+    liquidus = liquidus_c(melt)
     over = (liquidus - heat.peak_c - rules.solids_from) / rules.solids_width
     solids = rules.solids_weight * rules.solids_width * np.logaddexp(0.0, over)
     return Melts(stiffness, liquidus, np.asarray(felt + solids), melt, heat)

@@ -197,9 +197,12 @@ def probabilities(score: ArrayLike, margin_z: ArrayLike) -> Floats:
     glossy = _logistic(float(edges.gloss) - np.asarray(score, float))
     matte = _logistic(np.asarray(score, float) - float(edges.matte))
     melted = 1.0 - under
-    return np.stack(
-        [glossy * melted, (1.0 - glossy - matte) * melted, matte * melted, under], axis=-1
-    )
+    found = np.empty((*np.broadcast(glossy, under).shape, len(ZONES)))
+    found[..., 0] = glossy * melted
+    found[..., 1] = (1.0 - glossy - matte) * melted
+    found[..., 2] = matte * melted
+    found[..., 3] = under
+    return found
 
 
 def _ratio(silica: Floats, alumina: Floats) -> Floats:
