@@ -12,6 +12,9 @@ from core.melt.sheet import CURVE_C, MeltSheet
 
 Floats = NDArray[np.float64]
 
+_MANY_POWERS = 3.0
+"""An error of more powers of ten than this says nothing any more."""
+
 
 @lru_cache(maxsize=32)
 def dwell_s(curve: FiringCurve) -> Floats:
@@ -65,6 +68,19 @@ def flow_error(seconds: Floats, sheet: MeltSheet, rate: Floats) -> float:
     """
     parts = seconds * rate
     return float(parts @ sheet.curve_error / parts.sum())
+
+
+def factor_words(log10_error: float) -> str:
+    """Say how far off a figure may be, from the error of its logarithm.
+
+    Examples
+    --------
+    >>> factor_words(0.2), factor_words(400.0)
+    ('off by a factor of 1.6 either way', 'off by many powers of ten either way')
+    """
+    if log10_error > _MANY_POWERS:
+        return "off by many powers of ten either way"
+    return f"off by a factor of {10.0**log10_error:.1f} either way"
 
 
 def _share(temperatures_c: Floats) -> Floats:

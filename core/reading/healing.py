@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from core.firing.curve import FiringCurve
 from core.melt.sheet import CURVE_C, Figure, MeltSheet
 from core.melt.surface_tension import USUAL_SET, tension_sets
-from core.reading.dwell import dwell_s, flow_error
+from core.reading.dwell import dwell_s, factor_words, flow_error
 from core.schema import Number, convert, expect_kind
 from core.tables import shipped
 
@@ -156,8 +156,9 @@ def healing(
     Returns
     -------
     Healing or None
-        None where there is no melt, or the firing stays below
-        `core.melt.sheet.COOLEST_C`.
+        None where there is no melt, the firing stays below
+        `core.melt.sheet.COOLEST_C`, or the surface tension at the peak is no
+        figure above zero.
     """
     rule = rule or healing_rule()
     tension = tension_along(sheet) if sheet is not None else None
@@ -166,9 +167,10 @@ def healing(
         return None
     radius = float(rule.crater_radius_mm)
     number = float(closing_times(seconds, sheet.curve, tension, radius))
-    if not number > 0:
-        return None
     rate = tension * 10.0**-sheet.curve
+    # A sum of factors that falls to zero at the peak is no surface tension to close anything.
+    if not (number > 0 and np.interp(curve.peak_c, CURVE_C, tension) > 0):
+        return None
     error = math.hypot(
         flow_error(seconds, sheet, rate),
         _relative(sheet.surface_tension_n_m) / math.log(10.0),
@@ -191,7 +193,7 @@ def healing(
         radius,
         sheet.inside_domain,
         f"A crater of {radius:g} mm could close {_two_figures(number)} times in this firing, "
-        f"off by a factor of {10.0**error:.1f} either way: from {heals:g} craters should heal, "
+        f"{factor_words(error)}: from {heals:g} craters should heal, "
         f"below {fails:g} they stay open",
         rule.source,
         rule.confidence,

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from core.firing.curve import FiringCurve
 from core.melt.sheet import MeltSheet
-from core.reading.dwell import dwell_s, flow_error
+from core.reading.dwell import dwell_s, factor_words, flow_error
 from core.schema import Number, convert, expect_kind
 from core.tables import shipped
 
@@ -176,8 +176,8 @@ def running(
         error,
         thick,
         sheet.inside_domain,
-        f"A layer of {thick:g} mm runs about {distance:.2g} mm down a wall, off by a factor of "
-        f"{10.0**error:.1f} either way; twice as thick, four times as far; {stays:g} to {runs:g} "
+        f"A layer of {thick:g} mm runs about {distance:.2g} mm down a wall, "
+        f"{factor_words(error)}; twice as thick, four times as far; {stays:g} to {runs:g} "
         "mm are usually left bare above the foot",
         rule.source,
         rule.confidence,

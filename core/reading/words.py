@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
+from core.reading.dwell import factor_words
 from core.reading.fit import FitVerdict
 from core.reading.healing import HealingVerdict
 from core.reading.kinds import Soundness
@@ -160,9 +161,8 @@ def _flow(reading: Reading) -> Iterator[Line]:
     if running is not None:
         ways = {RunningVerdict.STAYS: Tone.GOOD, RunningVerdict.RUNS: Tone.STOP}
         tone = ways.get(running.verdict, Tone.LOOK)
-        off = 10**running.log10_error
         text = f"{running.verdict.value}; {running.distance_mm:.1f} mm down a wall"
-        text += f", off by a factor of {off:.1f} either way"
+        text += f", {factor_words(running.log10_error)}"
         yield Line(tone, _sentence(text), _sentence(running.reason), _cited(running))
 
 
