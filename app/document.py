@@ -15,6 +15,7 @@ from core.firing import Firing, write_firing
 from core.formula import Formula
 from core.melt import expansion_sets
 from core.melt.expansion import FITTED
+from core.reading.running import running_rule
 from core.recipe import Recipe
 from core.recipe_file import read_recipe, save_recipe, with_analysis_pins
 from core.studio import Studio, find_studio, open_studio
@@ -99,6 +100,7 @@ class Document(QObject):
         self._path: Path | None = None
         self._base_alone = False
         self._expansion_set = FITTED
+        self._layer_mm = float(running_rule().thickness_mm)
         self._announcing = False
         self._change = Change.OPEN
         self._merge_key: Hashable | None = None
@@ -214,6 +216,17 @@ class Document(QObject):
             self._expansion_set = name
             self._show(self._recipe, Change.OPEN)
 
+    @property
+    def layer_mm(self) -> float:
+        """Thickness of the fired layer for which running is read [mm]."""
+        return self._layer_mm
+
+    def set_layer(self, layer_mm: float) -> None:
+        """Read the running of a thinner or thicker layer [mm]."""
+        if layer_mm != self._layer_mm and layer_mm > 0:
+            self._layer_mm = layer_mm
+            self._show(self._recipe, Change.OPEN)
+
     def new(self) -> None:
         """Begin an empty recipe in the same studio."""
         self._start(self._studio, self._blank(self._studio), None)
@@ -314,7 +327,9 @@ class Document(QObject):
         self._change = Change.GOING_ON if going_on and change is Change.EDIT else change
         self._merge_key = merge_key
         self._recipe = recipe
-        self._evaluation = evaluate(recipe, self._studio, self._base_alone, self._expansion_set)
+        self._evaluation = evaluate(
+            recipe, self._studio, self._base_alone, self._expansion_set, self._layer_mm
+        )
         self._evaluate_variants()
         self._announcing = True
         try:

@@ -43,6 +43,9 @@ PAUSE_MS: Final = 80
 _GAP: Final = 8
 _LONGEST_NOTE: Final = "; 100.0 mol% of its oxides have no melt data."
 
+LAYERS_MM: Final = (0.2, 0.3, 0.4, 0.5, 0.8, 1.2)
+"""Thicknesses of a fired layer to choose from."""
+
 
 class MeltPanel(QWidget):
     """Shows what the melt models say of the recipe, and chooses the set of the expansion."""
@@ -65,6 +68,7 @@ class MeltPanel(QWidget):
         self.sets_title = FigureLine(Role.MUTED)
         self.shares_title = FigureLine(Role.MUTED)
         self.set_box = QuietComboBox()
+        self.layer_box = QuietComboBox()
         self._pause = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._pause.timeout.connect(self._compare)
         self._build()
@@ -90,6 +94,14 @@ class MeltPanel(QWidget):
     def _build(self) -> None:
         for name in expansion_sets():
             self.set_box.addItem(set_words(name), name)
+        for layer in LAYERS_MM:
+            self.layer_box.addItem(self.tr("{:g} mm").format(layer), layer)
+        self.layer_box.setMinimumHeight(26)
+        self.layer_box.setAccessibleName(self.tr("Thickness of the fired layer"))
+        self.layer_box.setToolTip(
+            self.tr("Running is read for a fired layer of this thickness; usual is 0.2 to 0.5 mm")
+        )
+        self.layer_box.activated.connect(self._on_layer_chosen)
         self.set_box.setSizeAdjustPolicy(
             QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
         )
@@ -103,6 +115,10 @@ class MeltPanel(QWidget):
         choice.setSpacing(_GAP)
         choice.addWidget(label)
         choice.addWidget(self.set_box, 1)
+        layer_label = QLabel(self.tr("&Layer"))
+        layer_label.setBuddy(self.layer_box)
+        choice.addWidget(layer_label)
+        choice.addWidget(self.layer_box)
         self.sets_title.setText(self.tr("Expansion by every set, 10⁻⁶/K"))
         self.shares_title.setText(self.tr("Most of the linear sum, 10⁻⁶/K"))
         self.figures.set_tips(self._figure_tip)
@@ -144,6 +160,9 @@ class MeltPanel(QWidget):
     def _on_set_chosen(self, _index: int) -> None:
         self._document.set_expansion_set(self.set_box.currentData())
 
+    def _on_layer_chosen(self, _index: int) -> None:
+        self._document.set_layer(self.layer_box.currentData())
+
     def _on_evaluation_changed(self, _evaluation: Evaluation) -> None:
         self._stale = True
         if self.visibleRegion().isEmpty():
@@ -163,6 +182,9 @@ class MeltPanel(QWidget):
         self.outside.setText(f"{OUTSIDE_SIGN} {words}" if words else "")
         self.figures.show_rows(figure_rows(sheet))
         self.shares.show_rows(share_rows(sheet))
+        layer = self.layer_box.findData(self._document.layer_mm)
+        if layer != self.layer_box.currentIndex():
+            self.layer_box.setCurrentIndex(layer)
         place = self.set_box.findData(self._document.expansion_set)
         if place != self.set_box.currentIndex():
             self.set_box.setCurrentIndex(place)

@@ -87,7 +87,11 @@ class Evaluation:
 
 
 def evaluate(
-    recipe: Recipe, studio: Studio, base_alone: bool = False, expansion_set: str = FITTED
+    recipe: Recipe,
+    studio: Studio,
+    base_alone: bool = False,
+    expansion_set: str = FITTED,
+    layer_mm: float | None = None,
 ) -> Evaluation:
     """Compute everything that is shown about a recipe.
 
@@ -102,6 +106,8 @@ def evaluate(
         Leave the additions out of formula, point, cloud and melt.
     expansion_set : str
         One of `core.melt.expansion_sets`.
+    layer_mm : float, optional
+        Thickness of the fired layer that may run [mm]; the usual one when left out.
     """
     materials, missing = resolve(recipe, studio)
     amounts = batch_amounts(recipe, base_alone)
@@ -134,6 +140,7 @@ def evaluate(
         _known(recipe.base, materials),
         () if base_alone else _known(recipe.additions, materials),
         studio.convention,
+        layer_mm,
     )
     scale_factor = studio.test_batch_g / base_total if base_total > 0 else 0.0
     return Evaluation(

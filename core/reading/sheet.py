@@ -44,6 +44,7 @@ def read_glaze(
     base: Sequence[tuple[Material, float]],
     additions: Sequence[tuple[Material, float]],
     convention: Convention | None = None,
+    layer_mm: float | None = None,
 ) -> Reading:
     """Read a recipe.
 
@@ -59,6 +60,8 @@ def read_glaze(
         Parts of the base, and percent of it.
     convention : Convention, optional
         Which oxides sum to one.
+    layer_mm : float, optional
+        Thickness of the fired layer that may run [mm]; the usual one when left out.
     """
     surface = None
     if heat is not None and formula.unity is not None:
@@ -68,7 +71,7 @@ def read_glaze(
         surface=surface,
         kind=kind_of(surface) if surface is not None else None,
         healing=healing(heat.felt, melt) if heat is not None else None,
-        running=running(heat.felt, melt) if heat is not None else None,
+        running=running(heat.felt, melt, layer_mm) if heat is not None else None,
         fit=fit(melt, body, formula.magnesia_share),
         marking=marking(chances, formula.weight_percent),
         release=release(formula.weight_percent, probabilities=chances),

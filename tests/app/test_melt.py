@@ -367,3 +367,15 @@ def test_a_hidden_panel_works_nothing_out_until_it_is_seen(qtbot, document, them
     panel.resize(360, 560)
     panel.show()
     qtbot.waitUntil(lambda: panel.figures.rows == figure_rows(document.evaluation.melt))
+
+
+def test_a_thicker_layer_runs_with_the_square_of_its_thickness(window):
+    box, document = window.melt_panel.layer_box, window.document
+    usual = document.evaluation.reading.running
+    place = box.findData(2 * usual.thickness_mm)
+    box.setCurrentIndex(place)
+    box.activated.emit(place)
+    thick = document.evaluation.reading.running
+    # Source: the thin film of the textbooks: distance goes with thickness squared.
+    assert thick.distance_mm == pytest.approx(4 * usual.distance_mm)
+    assert document.undo_stack.count() == 0
