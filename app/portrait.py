@@ -34,6 +34,8 @@ def main(out: Path) -> int:
         for steps in (1, 1, 1):
             window.recipe_view.nudge_selected(steps)
         application.processEvents()
+        window.map_view.settle()
+        window.reading_panel.settle()
         done = window.grab().save(str(out))
         window.document.undo_stack.setClean()
         window.close()
