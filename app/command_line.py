@@ -13,6 +13,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any, NoReturn
 
+from app.solve_commands import add_solve_commands
 from core.batch import batch_of
 from core.errors import InputError
 from core.evaluate import Evaluation, evaluate
@@ -27,7 +28,7 @@ from core.studio import Studio, find_studio, open_studio
 from core.variants import open_variant
 
 DONE, WRONG_INPUT, WRONG_USE = 0, 1, 2
-COMMANDS = ("read", "card", "materials", "cone", "check", "demo")
+COMMANDS = ("read", "card", "aim", "swap", "materials", "cone", "check", "demo")
 _CONE_HELP = (
     "The cone comes from adding up heat work over the whole schedule, with constants from the "
     "published cone chart; holds and slow cooling count. By the rule of thumb an hour at the end "
@@ -100,6 +101,8 @@ def _parse(arguments: Sequence[str]) -> argparse.Namespace:
     card.add_argument("--paper", default="A5", choices=PAPERS)
     card.add_argument("-o", "--output", required=True, type=Path, metavar="OUT.pdf")
     card.set_defaults(run=_card)
+
+    add_solve_commands(commands, _add_recipe, _load)
 
     materials = commands.add_parser("materials", help="list the materials")
     materials.add_argument("--studio", type=Path, help="studio folder to list from")

@@ -99,6 +99,29 @@ def cloud_of(
     return Cloud(unity[:, [_SILICA, _ALUMINA]], unity.std(axis=0, ddof=1))
 
 
+def drawn(materials: Sequence[Material]) -> tuple[Floats, Floats]:
+    """Return the draws that `cloud_of` takes, for a search that weighs them in other amounts.
+
+    Parameters
+    ----------
+    materials : sequence of n Material
+        One for each row; a material may stand in several.
+
+    Returns
+    -------
+    analyses : ndarray, shape (n, DRAWS, 25)
+        Moles per gram of each row's material.
+    errors : ndarray, shape (n, DRAWS)
+        Of each weighing, in half readouts.
+    """
+    seen: dict[str, int] = {}
+    errors = []
+    for material in materials:
+        seen[material.id] = seen.get(material.id, 0) + 1
+        errors.append(_weighing(material.id, seen[material.id]))
+    return np.stack([_analyses(material) for material in materials]), np.stack(errors)
+
+
 @lru_cache(maxsize=512)
 def _weighing(material_id: str, occurrence: int) -> Floats:
     """Errors of one weighing in half readouts, shape (DRAWS,)."""
