@@ -69,6 +69,38 @@ COMMANDS = (
     Command("variant_open", "Open the selected variant", (), menu="&Variants"),
     Command("compare", "Compare", ("Ctrl+K",), "compare", menu="&Variants"),
     Command("variant_delete", "Delete the selected variant", (), "delete", menu="&Variants"),
+    Command(
+        "aim",
+        "Aim at a formula…",
+        ("Ctrl+E",),
+        tip="Find recipes for a wanted unity formula",
+        menu="Fi&nd",
+    ),
+    Command(
+        "swap",
+        "Swap a material…",
+        ("Ctrl+M",),
+        tip="Put other materials in its place and keep the formula",
+        menu="Fi&nd",
+    ),
+    Command(
+        "steady",
+        "The steadiest recipe near by…",
+        (),
+        tip="The neighbour that is least likely to go wrong",
+        menu="Fi&nd",
+    ),
+    Command("", "", menu="Fi&nd"),
+    Command("round", "Round to 0.5 parts", (), menu="Fi&nd"),
+    Command("round_whole", "Round to whole parts", (), menu="Fi&nd"),
+    Command("", "", menu="Fi&nd"),
+    Command(
+        "reach",
+        "Show what the rows can reach",
+        ("Ctrl+R",),
+        tip="Drag the point, or move it with Shift and the arrows",
+        menu="Fi&nd",
+    ),
     Command("peak", "Peak for a cone…", ("Ctrl+Shift+P",), menu="F&iring"),
     Command("log", "Firing log…", ("Ctrl+G",), menu="F&iring"),
     Command("", "", menu="F&iring"),
@@ -81,7 +113,7 @@ COMMANDS = (
 )
 """Keys are our own choice where no platform key exists; each works with wet hands."""
 
-CHECKABLE = ("hold",)
+CHECKABLE = ("hold", "reach")
 IN_WIDGET = ("copy", "paste", "remove_row", "move_up", "move_down", "add_row")
 """These keys mean something else in a text field and act in the rows alone."""
 

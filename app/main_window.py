@@ -48,11 +48,13 @@ from app.recipes_panel import RecipesPanel
 from app.row_actions import RowActions
 from app.schedule_panel import SchedulePanel
 from app.settings import Settings
+from app.solve_actions import SolveActions
 from app.tab_stops import TabStops
 from app.theme import CHOICES, Palette, Theme
 from app.variant_actions import VariantActions
 from app.variants_panel import VariantsPanel
 from core.formula import Formula
+from core.recipe import Section
 
 _LEFT, _RIGHT = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
 _BOTTOM = Qt.DockWidgetArea.BottomDockWidgetArea
@@ -79,6 +81,7 @@ class MainWindow(QMainWindow):
         self.firing_actions = FiringActions(
             self.document, self.firing_strip, self.schedule_panel, settings, theme, self
         )
+        self.solve_actions = SolveActions(self.document, theme, self)
         self._place_panels()
         self._make_menus()
         self._make_toolbar()
@@ -303,6 +306,11 @@ class MainWindow(QMainWindow):
                 "variant_delete": self.variants_panel.delete_selected,
                 "compare": self.variants_panel.compare_selected,
                 "go_rows": self._go_to_rows,
+                "aim": self.solve_actions.aim,
+                "swap": self._swap_selected,
+                "steady": self.solve_actions.steady,
+                "round": lambda: self.solve_actions.round(0.5),
+                "round_whole": lambda: self.solve_actions.round(1.0),
                 "peak": self.firing_actions.ask_for_peak,
                 "log": self.firing_actions.write_log,
                 "go_strip": self._go_to_strip,
@@ -312,12 +320,14 @@ class MainWindow(QMainWindow):
             }
         )
         actions["hold"].toggled.connect(self.state.set_hold_total)
+        actions["reach"].toggled.connect(self.map_view.set_reach_kept)
         self.state.hold_total_changed.connect(actions["hold"].setChecked)
         for name in IN_WIDGET:
             self.recipe_view.addAction(actions[name])
         self.state.refused.connect(self._say)
         self.variant_actions.refused.connect(self._say)
         self.firing_actions.refused.connect(self._say)
+        self.solve_actions.told.connect(self._say)
         self.variants_panel.selection_changed.connect(self._on_variant_selected)
         self._on_variant_selected(False)
         self.state.selection_changed.connect(self._on_selection_changed)
@@ -388,6 +398,12 @@ class MainWindow(QMainWindow):
     def _go_to_rows(self) -> None:
         self.docks["rows"].show()
         self.recipe_view.active_table().setFocus()
+
+    def _swap_selected(self) -> None:
+        selected = self.state.selected
+        rows = self.document.recipe.rows(selected.section) if selected is not None else ()
+        known = selected is not None and selected.section is Section.BASE
+        self.solve_actions.swap(rows[selected.row].material if known and rows else "")
 
     def _go_to_strip(self) -> None:
         self._bring_up("firing")

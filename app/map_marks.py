@@ -13,6 +13,7 @@ from PySide6.QtGui import (
     QBrush,
     QFont,
     QPainter,
+    QPainterPath,
     QPen,
     QPolygonF,
     QRadialGradient,
@@ -67,6 +68,42 @@ class CloudItem(ScreenItem):
         brush = QBrush(gradient)
         brush.setTransform(QTransform(a.x(), a.y(), b.x(), b.y(), centre.x(), centre.y()))
         return brush
+
+
+class ReachItem(ScreenItem):
+    """What the rows can reach: outlined, the rest of the map a little veiled."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._corners: Floats = np.empty((0, 2))
+        self._shown = False
+
+    @property
+    def corners(self) -> Floats:
+        """Of the outline, shape (n, 2)."""
+        return self._corners
+
+    def set_corners(self, corners: Floats | None) -> None:
+        """Take the outline in chart coordinates; None hides it."""
+        self._shown = corners is not None
+        self._corners = np.empty((0, 2)) if corners is None else corners
+        self.update()
+
+    def paint_screen(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        if not self._shown:
+            return
+        box = self.screen_box()
+        painter.setClipRect(box)
+        outline = self.to_screen(self._corners)
+        veil, hole = QPainterPath(), QPainterPath()
+        veil.addRect(box)
+        hole.addPolygon(outline)
+        hole.closeSubpath()
+        painter.fillPath(veil.subtracted(hole), palette.color(Role.PAPER, 0.4))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for role, width in ((Role.HALO, 4.0), (Role.ACCENT, 1.4)):
+            painter.setPen(QPen(palette.color(role), width))
+            painter.drawPolygon(outline)
 
 
 class TrailItem(ScreenItem):

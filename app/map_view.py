@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pyqtgraph as pg
@@ -16,7 +17,8 @@ from app.document import Change, Document
 from app.figure_line import FigureLine
 from app.icons import icon
 from app.map_backdrop import BackdropItem
-from app.map_marks import CloudItem, NudgeItem, PointItem, TrailItem
+from app.map_marks import CloudItem, NudgeItem, PointItem, ReachItem, TrailItem
+from app.map_steer import PICK, MapSteer
 from app.theme import Palette, Role, Theme
 from core.evaluate import Evaluation, nudged_point
 from core.formula import Formula
@@ -24,6 +26,9 @@ from core.reading.basis import Basis
 from core.reading.field import zone_field
 from core.reading.surface import SurfaceReading, read_point
 from core.reading.words import margin_words
+
+if TYPE_CHECKING:
+    from core.solve.reach import Region
 
 TRAIL_LENGTH = 30
 HOME = ((0.0, 6.0), (0.0, 1.0))
@@ -33,6 +38,8 @@ _PICK_PX = 10
 _SPEAK_MS = 150
 _BREATH_MS = 80
 """Between two drawings of the zones while edits keep coming."""
+_DRAG_BREATH_MS = 200
+"""The same during a drag, which moves the basis little by little."""
 GRID = (48, 36)
 """Places across and up at which the zones are computed."""
 _LEAST = 1e-3
@@ -66,6 +73,9 @@ class MapView(QWidget):
         self._speak.setSingleShot(True)
         self._speak.setInterval(_SPEAK_MS)
         self._speak.timeout.connect(self._describe)
+        self.steer = MapSteer(document, state, self)
+        self._stopped = ""
+        self._reach_kept = False
         self.plot = pg.PlotWidget(self, background=None)
         self.basis_label = FigureLine(Role.MUTED)
         self.readout = FigureLine(Role.MUTED)
@@ -74,6 +84,8 @@ class MapView(QWidget):
         document.variants_changed.connect(self._on_variants_changed)
         document.evaluation_changed.connect(self._on_evaluation_changed)
         document.opened.connect(self._begin_anew)
+        self.steer.reach_changed.connect(self._show_reach)
+        self.steer.said.connect(self._on_steered)
         for signal in (state.selection_changed, state.step_changed, state.hold_total_changed):
             signal.connect(self._show_nudge)
         theme.changed.connect(self._set_palette)
@@ -99,11 +111,12 @@ class MapView(QWidget):
         box.sigRangeChanged.connect(self._await_zones)
         self.backdrop = BackdropItem()
         self.cloud = CloudItem()
+        self.reach = ReachItem()
         self.trail = TrailItem()
         self.nudge = NudgeItem()
         self.point = PointItem()
         # The outline of a small doubt would hide under the point.
-        self.items = (self.backdrop, self.trail, self.nudge, self.point, self.cloud)
+        self.items = (self.backdrop, self.reach, self.trail, self.nudge, self.point, self.cloud)
         for depth, item in enumerate(self.items):
             item.setZValue(depth)
             plot.addItem(item, ignoreBounds=True)
@@ -152,6 +165,12 @@ class MapView(QWidget):
     def eventFilter(self, watched: object, event: QEvent) -> bool:
         if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
             return self._take_key(event)
+        if event.type() == QEvent.Type.KeyRelease and isinstance(event, QKeyEvent):
+            self.steer.key_released(event)
+        if isinstance(event, QMouseEvent) and self._take_mouse(event):
+            return True
+        if watched is self.plot and event.type() == QEvent.Type.FocusOut:
+            self.steer.finish()
         if watched is self.plot and event.type() in (QEvent.Type.FocusIn, QEvent.Type.FocusOut):
             self.point.set_focused(event.type() == QEvent.Type.FocusIn)
         if event.type() == QEvent.Type.Leave:
@@ -160,6 +179,53 @@ class MapView(QWidget):
             self.go_home()
             return True
         return super().eventFilter(watched, event)  # type: ignore[arg-type]
+
+    def _take_mouse(self, event: QMouseEvent) -> bool:
+        """Steer with the left button on the point; tell whether the event was for that."""
+        kind, spot = event.type(), event.position()
+        box = self.plot.getViewBox()
+        if kind == QEvent.Type.MouseButtonPress and event.button() == Qt.MouseButton.LeftButton:
+            point = self.point.point
+            if point is None or not box.sceneBoundingRect().contains(spot):
+                return False
+            self.plot.setFocus(Qt.FocusReason.MouseFocusReason)
+            return self.steer.press(spot, box.mapViewToScene(QPointF(*point)))
+        if kind == QEvent.Type.MouseMove:
+            place = box.mapSceneToView(spot)
+            if self.steer.move(spot, (max(place.x(), 0.0), max(place.y(), 0.0))):
+                return True
+            self._show_grip(spot)
+        if kind == QEvent.Type.MouseButtonRelease:
+            return self.steer.release()
+        return False
+
+    def _show_grip(self, spot: QPointF) -> None:
+        point = self.point.point
+        near = False
+        if point is not None:
+            away = self.plot.getViewBox().mapViewToScene(QPointF(*point)) - spot
+            near = max(abs(away.x()), abs(away.y())) <= PICK
+        shape = Qt.CursorShape.OpenHandCursor if near else Qt.CursorShape.ArrowCursor
+        if self.plot.viewport().cursor().shape() != shape:
+            self.plot.viewport().setCursor(shape)
+
+    def set_reach_kept(self, kept: bool) -> None:
+        """Show what the rows can reach all the time, or only while the point is dragged."""
+        self._reach_kept = kept
+        self._show_reach(self.steer.region() if kept else None)
+
+    def _show_reach(self, region: Region | None) -> None:
+        if region is None and self._reach_kept:
+            region = self.steer.region()
+        if region is None:
+            self.reach.set_corners(None)
+            return
+        (x0, x1), (y0, y1) = self.plot.getViewBox().viewRange()
+        self.reach.set_corners(region.polygon((x0, y0, x1, y1)))
+
+    def _on_steered(self, stopped: str) -> None:
+        self._stopped = stopped
+        self.readout.setText(self._resting_readout())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -175,6 +241,8 @@ class MapView(QWidget):
             Qt.Key.Key_Up: (0, 0.1),
             Qt.Key.Key_Down: (0, -0.1),
         }
+        if self.steer.key(event, (x1 - x0, y1 - y0)):
+            return True
         if event.modifiers() & (
             Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.ControlModifier
         ):
@@ -228,6 +296,8 @@ class MapView(QWidget):
         self._show_state(evaluation)
         self._show_basis()
         self._await_zones()
+        if self._reach_kept and not self.steer.steering:
+            self._show_reach(None)
         self._show_nudge()
         self._speak.start()
 
@@ -258,8 +328,11 @@ class MapView(QWidget):
         if key != self._zone_key:
             self._zone_key = key
             if not self._draw.isActive():
-                rested = not self._drawn.isValid() or self._drawn.hasExpired(_BREATH_MS)
-                self._draw.start(0 if rested else _BREATH_MS)
+                breath = _BREATH_MS
+                if self._document.change is Change.GOING_ON:
+                    breath = _DRAG_BREATH_MS
+                rested = not self._drawn.isValid() or self._drawn.hasExpired(breath)
+                self._draw.start(0 if rested else breath)
 
     def settle(self) -> None:
         """Draw the zones of the present basis over what is visible."""
@@ -372,6 +445,8 @@ class MapView(QWidget):
         if point is None:
             return " "
         evaluation = self._document.evaluation
+        if self._stopped:
+            return formatting.oxides_in(f"{self._stopped[:1].upper()}{self._stopped[1:]}.")
         text = self._spot_text(*point)
         if evaluation.missing:
             text = self.tr("Incomplete. ") + text

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import gc
+import importlib
 import importlib.util
 import os
 import re
@@ -12,6 +13,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING
 
 import platformdirs
@@ -25,6 +27,8 @@ if TYPE_CHECKING:
     from app.main_window import MainWindow
     from app.settings import Settings
 
+_WARM_UP_MS = 1500
+"""The window is up and has been looked at for a moment."""
 # Shared libraries that a bare Debian lacks, and the package that brings each.
 _PACKAGES = {
     "libEGL": "libegl1",
@@ -148,7 +152,10 @@ def open_window(path: Path | None, theme: str | None) -> int:
     if path is not None and not path.exists():
         raise InputError("does not exist", "name a recipe file or a studio folder", str(path))
     require_qt(window=True)
+    from PySide6.QtCore import QTimer
+
     application, _window = bring_up(path, theme)
+    QTimer.singleShot(_WARM_UP_MS, warm_up)
     return int(application.exec())
 
 
@@ -185,6 +192,11 @@ def bring_up(
         window.files.open(path)
     spare_collector()
     return application, window
+
+
+def warm_up() -> None:
+    """Load the solvers behind the bench, so that a first drag of the point does not wait."""
+    Thread(target=importlib.import_module, args=("scipy.optimize",), name="warm-up").start()
 
 
 def spare_collector() -> None:
