@@ -14,8 +14,10 @@ from core.plain_yaml import read_file
 from core.recipe_file import recipe_from
 from core.schema import expect_kind
 from core.studio import Studio, find_studio, open_studio
+from core.tiles.machine import letter_from
+from core.tiles.run_file import run_from
 
-KINDS = ("studio", "recipe", "materials", "bodies", "firing", "run")
+KINDS = ("studio", "recipe", "materials", "bodies", "firing", "run", "machine")
 
 
 def yaml_files(path: Path) -> list[Path]:
@@ -73,8 +75,10 @@ def check_file(path: Path, studios: dict[Path | None, Studio] | None = None) -> 
         for missing in evaluation.missing:
             yield f"the material {missing!r} is not in the tables"
         yield from evaluation.warnings
+    elif kind == "machine":
+        letter_from(document)
     else:
-        yield "a run: only its YAML was checked"
+        yield from run_from(document).oddities()
 
 
 def _studio(folder: Path | None, studios: dict[Path | None, Studio]) -> Studio:

@@ -87,15 +87,15 @@ def recipe_text(recipe: Recipe) -> str:
         tree["shelf"] = recipe.shelf
     tree |= {
         "body": recipe.body,
-        "base": _row_trees(recipe.base),
-        "additions": _row_trees(recipe.additions),
+        "base": row_trees(recipe.base),
+        "additions": row_trees(recipe.additions),
         "variants": [_variant_tree(variant) for variant in recipe.variants],
     }
     if recipe.based_on:
         tree["based_on"] = recipe.based_on
     tree["notes"] = recipe.notes
     if recipe.pinned:
-        tree["pinned"] = {name: _pin_tree(pin) for name, pin in sorted(recipe.pinned.items())}
+        tree["pinned"] = {name: pin_tree(pin) for name, pin in sorted(recipe.pinned.items())}
     return write({**tree, **recipe.extra})
 
 
@@ -153,7 +153,7 @@ def recipe_from(document: PlainYaml) -> Recipe:
         ),
         based_on=record.based_on,
         notes=record.notes,
-        pinned={name: _pin(document, name, pin) for name, pin in record.pinned.items()},
+        pinned={name: pin_from(document, name, pin) for name, pin in record.pinned.items()},
         extra=unknown_keys(tree, _RecipeRecord),
     )
 
@@ -190,7 +190,14 @@ def _variant(document: PlainYaml, number: int, record: _VariantRecord, tree: Any
     )
 
 
-def _pin(document: PlainYaml, material: str, tree: Any) -> Pin:
+def pin_from(document: PlainYaml, material: str, tree: Any) -> Pin:
+    """Read the analysis that a recipe or a run pins under `pinned`.
+
+    Raises
+    ------
+    InputError
+        With line and path of the first fault.
+    """
     record = convert(document, _PinRecord, ("pinned", material))
     check_line(document, ("pinned", material, "name"), record.name, needed=False)
     analysis = analysis_of(
@@ -211,7 +218,23 @@ def _pin(document: PlainYaml, material: str, tree: Any) -> Pin:
     )
 
 
-def _row_trees(rows: Rows) -> Tree:
+def rows_from(document: PlainYaml, place: Place) -> Rows:
+    """Read the rows that stand as a list at a place; none where nothing stands.
+
+    Raises
+    ------
+    InputError
+        With line and path of the first fault.
+    """
+    tree: Any = document.tree
+    for step in place:
+        tree = tree.get(step, []) if isinstance(tree, Mapping) else tree[step]
+    records = [convert(document, _RowRecord, (*place, number)) for number in range(len(tree))]
+    return _rows(document, place, records, tree)
+
+
+def row_trees(rows: Rows) -> Tree:
+    """Write rows as the list that their file holds."""
     return [
         {
             "material": row.material,
@@ -229,13 +252,14 @@ def _variant_tree(variant: Variant) -> Tree:
         "reason": variant.reason,
         "saved": variant.saved,
         "based_on": variant.based_on,
-        "base": _row_trees(variant.base),
-        "additions": _row_trees(variant.additions),
+        "base": row_trees(variant.base),
+        "additions": row_trees(variant.additions),
         **variant.extra,
     }
 
 
-def _pin_tree(pin: Pin) -> Tree:
+def pin_tree(pin: Pin) -> Tree:
+    """Write a pinned analysis as its file holds it."""
     tree: dict[str, Tree] = {"name": pin.name}
     analysis = pin.analysis
     if analysis.formula:

@@ -125,6 +125,12 @@ class Studio:
             return []
         return sorted((self.folder / "recipes").glob("*.yaml"), key=lambda p: p.name.casefold())
 
+    def run_paths(self) -> list[Path]:
+        """Return the files of the test-tile runs, by name."""
+        if self.folder is None:
+            return []
+        return sorted((self.folder / "runs").glob("*.yaml"), key=lambda p: p.name.casefold())
+
 
 def find_studio(path: Path) -> Path | None:
     """Return the nearest folder at or above `path` that holds a studio, or None."""
@@ -226,7 +232,7 @@ def begin_studio(folder: Path, name: str) -> None:
     """
     if os.path.lexists(folder / STUDIO_FILE):
         raise InputError(f"{folder.name} is a studio already", "open it, or choose another folder")
-    for inner in ("recipes", "firings", "photos"):
+    for inner in ("recipes", "runs", "firings", "photos"):
         (folder / inner).mkdir(parents=True, exist_ok=True)
     tree: Tree = {"glost": FORMAT, "kind": "studio", "name": name}
     write_in_place(folder / STUDIO_FILE, write(tree))

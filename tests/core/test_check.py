@@ -71,9 +71,19 @@ def test_a_recipe_in_a_spoilt_studio_names_the_spoilt_file(tmp_path, fixture_tex
         list(check_file(path))
 
 
-def test_a_run_is_only_read_as_yaml(tmp_path):
-    said = list(check_file(_write(tmp_path, "r.yaml", 'glost: "1"\nkind: run\n')))
-    assert said == ["a run: only its YAML was checked"]
+def test_a_run_is_checked_down_to_its_tiles(tmp_path):
+    good = 'glost: "1"\nkind: run\nname: "R"\ntiles:\n- {code: "KHJLQ"}\n'
+    assert list(check_file(_write(tmp_path, "r.yaml", good))) == []
+    with pytest.raises(InputError, match=r"line 5, tiles\[0\]\.code") as fault:
+        list(check_file(_write(tmp_path, "s.yaml", good.replace("KHJLQ", "K0JLQ"))))
+    assert fault.value.line == 5
+
+
+def test_a_machine_s_letter_is_checked(tmp_path):
+    good = 'glost: "1"\nkind: machine\nletter: "K"\nmachine: "a1"\n'
+    assert list(check_file(_write(tmp_path, "K.yaml", good))) == []
+    with pytest.raises(InputError, match="letter"):
+        list(check_file(_write(tmp_path, "O.yaml", good.replace('"K"', '"O"'))))
 
 
 @pytest.mark.parametrize("name", ["surface_rules.yaml", "cones.yaml"])

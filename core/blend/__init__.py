@@ -1,0 +1,1 @@
+"""Blends: recipes between recipes, planned as cells, mixed wet or dry."""

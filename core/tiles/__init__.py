@@ -1,0 +1,1 @@
+"""Test tiles: their codes, runs, results and what they prove."""

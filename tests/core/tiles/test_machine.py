@@ -1,0 +1,156 @@
+"""Machines: each has its letter in a studio and its count, and they never clash."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import core
+from core.errors import InputError
+from core.studio import begin_studio
+from core.tiles.codes import LETTERS, NUMBERS, code_of, number_of
+from core.tiles.machine import HeldLetter, clashes, held_letters, take_codes
+
+
+@pytest.fixture
+def folder(tmp_path) -> Path:
+    target = tmp_path / "studio"
+    target.mkdir()
+    begin_studio(target, "Invented")
+    return target
+
+
+def test_two_machines_offline_never_clash(tmp_path, folder):
+    first = list(take_codes(tmp_path / "one", folder, 20))
+    second = list(take_codes(tmp_path / "two", folder, 20))
+    # From here on each works on a copy of its own and sees nothing of the other.
+    copies = [tmp_path / "copy one", tmp_path / "copy two"]
+    for copy in copies:
+        shutil.copytree(folder, copy)
+    for _ in range(25):
+        first += take_codes(tmp_path / "one", copies[0], 40)
+        second += take_codes(tmp_path / "two", copies[1], 40)
+    assert len(set(first + second)) == 2 * (20 + 25 * 40)
+    assert {code[0] for code in first}.isdisjoint({code[0] for code in second})
+
+
+def test_a_machine_counts_on_over_runs_and_studios(tmp_path, folder):
+    other = tmp_path / "other"
+    other.mkdir()
+    begin_studio(other, "Another")
+    codes = [
+        *take_codes(tmp_path / "m", folder, 3),
+        *take_codes(tmp_path / "m", other, 3),
+        *take_codes(tmp_path / "m", folder, 3),
+    ]
+    assert [number_of(code)[1] for code in codes] == list(range(9))
+
+
+def test_a_copied_studio_on_one_machine_repeats_nothing(tmp_path, folder):
+    first = take_codes(tmp_path / "m", folder, 5)
+    shutil.copytree(folder, tmp_path / "copy")
+    again = take_codes(tmp_path / "m", tmp_path / "copy", 5)
+    third = take_codes(tmp_path / "m", folder, 5)
+    assert len({*first, *again, *third}) == 15
+
+
+def test_a_machine_that_lost_its_count_goes_on_behind_what_the_studio_knows(tmp_path, folder):
+    state = tmp_path / "m"
+    codes = take_codes(state, folder, 5)
+    kept = (state / "machine.yaml").read_text(encoding="utf-8")
+    (state / "machine.yaml").write_text(kept.replace('next: "5"', 'next: "0"'), encoding="utf-8")
+    assert not set(take_codes(state, folder, 5)) & set(codes)
+    # Even if the letter's file is older than the runs.
+    (state / "machine.yaml").write_text(kept.replace('next: "5"', 'next: "0"'), encoding="utf-8")
+    letter = codes[0][0]
+    claim = folder / "machines" / f"{letter}.yaml"
+    claim.write_text(claim.read_text("utf-8").replace('next: "10"', 'next: "0"'), "utf-8")
+    new = take_codes(state, folder, 2, known=[code_of(letter, 77), "no code", *codes])
+    assert [number_of(code)[1] for code in new] == [78, 79]
+
+
+def test_a_machine_that_lost_everything_becomes_another(tmp_path, folder):
+    codes = take_codes(tmp_path / "m", folder, 5)
+    shutil.rmtree(tmp_path / "m")
+    new = take_codes(tmp_path / "m", folder, 5)
+    assert codes[0][0] != new[0][0]
+
+
+def test_a_contested_letter_is_left(tmp_path, folder):
+    codes = take_codes(tmp_path / "m", folder, 1)
+    claim = folder / "machines" / f"{codes[0][0]}.yaml"
+    text = claim.read_text("utf-8").replace('machine: "', 'machine: "f')
+    (folder / "machines" / "from another copy.yaml").write_text(text, "utf-8")
+    assert clashes(held_letters(folder), [])
+    new = take_codes(tmp_path / "m", folder, 3)
+    more = take_codes(tmp_path / "m", folder, 3)
+    assert codes[0][0] not in {code[0] for code in new + more}
+    assert len({code[0] for code in new + more}) == 1
+    assert len({*codes, *new, *more}) == 7
+
+
+def test_clashes_are_named():
+    letters = [HeldLetter("K", "one"), HeldLetter("K", "two"), HeldLetter("L", "three")]
+    said = clashes(letters, ["KHJLQ", "LHJLQ", "KHJLQ", "KHJLQ"])
+    assert len(said) == 2
+    assert "letter K" in said[0]
+    assert "KHJLQ" in said[1]
+    assert clashes(letters[1:], ["KHJLQ", "LHJLQ"]) == []
+
+
+def test_letters_run_out_in_words(tmp_path, folder):
+    seen = {take_codes(tmp_path / str(n), folder, 1)[0][0] for n in range(len(LETTERS))}
+    assert seen == set(LETTERS)
+    with pytest.raises(InputError, match="all 21 letters"):
+        take_codes(tmp_path / "late", folder, 1)
+
+
+def test_codes_run_out_in_words(tmp_path, folder):
+    take_codes(tmp_path / "m", folder, 1)
+    path = tmp_path / "m" / "machine.yaml"
+    path.write_text(path.read_text("utf-8").replace('next: "1"', f'next: "{NUMBERS - 1}"'), "utf-8")
+    assert len(take_codes(tmp_path / "m", folder, 1)) == 1
+    with pytest.raises(InputError, match="has given its"):
+        take_codes(tmp_path / "m", folder, 1)
+    with pytest.raises(InputError):
+        take_codes(tmp_path / "m", folder, 0)
+
+
+def test_two_windows_of_one_machine_never_give_the_same(tmp_path, folder):
+    code = (
+        "import sys\n"
+        "from pathlib import Path\n"
+        "from core.tiles.machine import take_codes\n"
+        "for _ in range(12):\n"
+        "    print(*take_codes(Path(sys.argv[1]), Path(sys.argv[2]), 5))\n"
+    )
+    windows = [
+        subprocess.Popen(
+            [sys.executable, "-c", code, str(tmp_path / "m"), str(folder)],
+            stdout=subprocess.PIPE,
+            text=True,
+            cwd=Path(core.__file__).parent.parent,
+        )
+        for _ in range(2)
+    ]
+    given = [code for window in windows for code in window.communicate(timeout=60)[0].split()]
+    assert [window.returncode for window in windows] == [0, 0]
+    assert len(given) == len(set(given)) == 120
+    assert len({code[0] for code in given}) == 1
+
+
+def test_a_full_disk_gives_no_codes_and_takes_none_back(tmp_path, folder, monkeypatch):
+    before = take_codes(tmp_path / "m", folder, 2)
+
+    def refuse(*_):
+        raise OSError("no space left on the disk")
+
+    with monkeypatch.context() as broken:
+        broken.setattr("core.tiles.machine.write_in_place", refuse)
+        with pytest.raises(OSError, match="no space"):
+            take_codes(tmp_path / "m", folder, 2)
+    assert not set(take_codes(tmp_path / "m", folder, 2)) & set(before)
