@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from core.reading.basis import Basis
-from core.reading.surface import surfaces
+from core.reading.surface import Rules, surfaces
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -34,7 +34,9 @@ class ZoneField:
     """Shape (ny, nx)."""
 
 
-def zone_field(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> ZoneField:
+def zone_field(
+    basis: Basis, silica: ArrayLike, alumina: ArrayLike, rules: Rules | None = None
+) -> ZoneField:
     """Read every point of a grid.
 
     Parameters
@@ -43,6 +45,8 @@ def zone_field(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> ZoneField
     silica : array_like, shape (nx,)
     alumina : array_like, shape (ny,)
         Unity formula.
+    rules : Rules, optional
+        As shipped where None.
 
     Returns
     -------
@@ -56,7 +60,7 @@ def zone_field(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> ZoneField
     x, y = np.asarray(silica, float), np.asarray(alumina, float)
     if x.ndim != 1 or y.ndim != 1 or not x.size or not y.size:
         raise ValueError("silica and alumina must each be one row of places")
-    found = surfaces(basis, x, y[:, None])
+    found = surfaces(basis, x, y[:, None], rules)
     far = found.melts.far()
     outside = ~found.melts.inside(far)
     return ZoneField(

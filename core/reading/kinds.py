@@ -10,7 +10,7 @@ from typing import Final
 
 import msgspec
 
-from core.reading.surface import SurfaceReading, score_rules
+from core.reading.surface import SurfaceReading
 from core.regions import Zone
 from core.schema import Number, convert
 from core.tables import read_records, shipped
@@ -161,7 +161,7 @@ class _Flux:
 
 def _leading_flux(reading: SurfaceReading) -> _Flux | None:
     """Return the flux that pulls most toward matte, if any pulls at all."""
-    terms = score_rules().terms
+    terms = reading.rules.score.terms
     found = [
         _Flux(
             _CRYSTALS[reason.id], reason.contribution / terms[reason.id].weight, reason.contribution

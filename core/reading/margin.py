@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from core.melt.composition import from_basis
 from core.melt.domain import distance
 from core.reading.basis import Basis
-from core.reading.melting import Melts, index_error, melting_rules, melts_of
+from core.reading.melting import MeltingRules, Melts, index_error, melting_rules, melts_of
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -62,7 +62,9 @@ def melt_margin(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> Margin:
     return melts_and_margin(basis, silica, alumina)[1]
 
 
-def melts_and_margin(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> tuple[Melts, Margin]:
+def melts_and_margin(
+    basis: Basis, silica: ArrayLike, alumina: ArrayLike, rules: MeltingRules | None = None
+) -> tuple[Melts, Margin]:
     """Melts at points of the map and their melt margin.
 
     Along a ray from the origin silica and alumina grow alike while the fluxes
@@ -76,6 +78,9 @@ def melts_and_margin(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> tup
     basis : Basis
     silica, alumina : array_like
         Unity formula; they broadcast to (...).
+    rules : MeltingRules, optional
+        Where melting gives out; as shipped where None. The index itself goes by
+        the shipped figures.
 
     Returns
     -------
@@ -88,7 +93,8 @@ def melts_and_margin(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> tup
     place = np.arctan2(up, across) / _TURN
     ray = np.minimum(place.astype(np.intp), _RAYS - 1)
     part = place - ray
-    limit, error = _found(basis)
+    rules = rules or melting_rules()
+    limit, error = _found(basis, rules.limit, rules.limit_error)
     wanted = np.zeros(_RAYS + 1, bool)
     wanted[ray] = wanted[ray + 1] = True
     missing = np.flatnonzero(wanted & np.isnan(error))
@@ -99,7 +105,7 @@ def melts_and_margin(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> tup
         rows, width = missing.size * _LOG_RADII.size, points.shape[-1]
         stacked = np.concatenate([rays.reshape(-1, width), points.reshape(-1, width)])
         both = melts_of(stacked, basis.heat)
-        found = _search(basis, missing, both.part(slice(0, rows), rays.shape[:-1]))
+        found = _search(basis, missing, both.part(slice(0, rows), rays.shape[:-1]), rules)
         limit[missing], error[missing] = found
         melts = both.part(slice(rows, None), x.shape)
     else:
@@ -116,8 +122,8 @@ def _along(ray: NDArray[np.intp], log_radius: Floats) -> tuple[Floats, Floats]:
 
 
 @lru_cache(maxsize=8)
-def _found(basis: Basis) -> tuple[Floats, Floats]:
-    """Limits and errors of the rays of a basis so far; NaN where none was asked for.
+def _found(basis: Basis, limit: float, limit_error: float) -> tuple[Floats, Floats]:
+    """Radii and errors of the rays of a basis so far; NaN where none was asked for.
 
     Kept so that hovering over a map costs no more than the point.
     """
@@ -129,12 +135,13 @@ def forget() -> None:
     _found.cache_clear()
 
 
-def _search(basis: Basis, ray: NDArray[np.intp], melts: Melts) -> tuple[Floats, Floats]:
+def _search(
+    basis: Basis, ray: NDArray[np.intp], melts: Melts, rules: MeltingRules
+) -> tuple[Floats, Floats]:
     """Logarithm of the radius where melting gives out, and its error, of shape (n,).
 
     `melts` are those along the rays, shape (n, radii).
     """
-    rules = melting_rules()
     # The outermost crossing, of an index that rises at least a little all the way.
     tilted = melts.index - rules.least_slope * _LOG_RADII
     rising = np.minimum.accumulate(tilted[:, ::-1], axis=1)[:, ::-1]

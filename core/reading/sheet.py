@@ -17,7 +17,7 @@ from core.reading.kinds import KindReading, kind_of
 from core.reading.marking import Marking, marking
 from core.reading.release import Release, release
 from core.reading.running import Running, running
-from core.reading.surface import SurfaceReading, read_surface
+from core.reading.surface import Rules, SurfaceReading, read_surface
 from core.reading.workability import Workability, sealing_c, workability
 
 
@@ -45,6 +45,7 @@ def read_glaze(
     additions: Sequence[tuple[Material, float]],
     convention: Convention | None = None,
     layer_mm: float | None = None,
+    rules: Rules | None = None,
 ) -> Reading:
     """Read a recipe.
 
@@ -62,10 +63,12 @@ def read_glaze(
         Which oxides sum to one.
     layer_mm : float, optional
         Thickness of the fired layer that may run [mm]; the usual one when left out.
+    rules : Rules, optional
+        Of the surface; as shipped where None.
     """
     surface = None
     if heat is not None and formula.unity is not None:
-        surface = read_surface(formula.moles, heat.felt, convention, heat.felt_cone)
+        surface = read_surface(formula.moles, heat.felt, convention, heat.felt_cone, rules)
     chances = surface.probabilities if surface is not None else None
     return Reading(
         surface=surface,

@@ -25,7 +25,7 @@ from core.melt.sheet import Figure
 from core.oxides import INDEX, Convention
 from core.reading.basis import Basis, basis_of
 from core.reading.margin import Margin, melts_and_margin
-from core.reading.melting import Melts, melting_rules
+from core.reading.melting import MeltingRules, Melts, melting_rules
 from core.regions import Zone
 from core.schema import Number, convert
 from core.tables import read_records, shipped
@@ -96,6 +96,20 @@ def score_rules() -> ScoreRules:
     return ScoreRules({term.id: term for _, term in rows}, convert(document, _File).edges)
 
 
+@dataclass(frozen=True)
+class Rules:
+    """What a reading goes by: the score of what melts, and where melting gives out."""
+
+    score: ScoreRules
+    melting: MeltingRules
+
+
+@cache
+def shipped_rules() -> Rules:
+    """Return the rules that ship with the program; read once."""
+    return Rules(score_rules(), melting_rules())
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Surfaces:
     """Surfaces at points of a map; every array has the shape (...) of the points."""
@@ -117,7 +131,9 @@ class Surfaces:
     """Shape (..., 4), in the order of `ZONES`; they sum to 1."""
 
 
-def surfaces(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> Surfaces:
+def surfaces(
+    basis: Basis, silica: ArrayLike, alumina: ArrayLike, rules: Rules | None = None
+) -> Surfaces:
     """Read the surface at points of the map of a basis.
 
     Parameters
@@ -125,6 +141,8 @@ def surfaces(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> Surfaces:
     basis : Basis
     silica, alumina : array_like
         Unity formula; they broadcast to (...).
+    rules : Rules, optional
+        As shipped where None.
 
     Returns
     -------
@@ -132,13 +150,13 @@ def surfaces(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> Surfaces:
         Never NaN.
     """
     x, y = np.broadcast_arrays(np.asarray(silica, float), np.asarray(alumina, float))
-    melts, margin = melts_and_margin(basis, x, y)
+    rules = rules or shipped_rules()
+    melts, margin = melts_and_margin(basis, x, y, rules.melting)
     stiffness = melts.log10_viscosity_at_peak()
     lag, stiff = growth_rules()["lag"], growth_rules()["stiff"]
     high = melts.liquidus_c - float(lag.value)
     low = melts.viscosity.temperature_at(float(stiff.value))
     hours = basis.heat.hours_between(high, low)
-    rules = score_rules()
     values: dict[str, Floats] = {
         "ratio": _ratio(x, y),
         "viscosity": stiffness,
@@ -148,7 +166,7 @@ def surfaces(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> Surfaces:
     shape = np.zeros(x.shape)
     contributions: dict[str, Floats] = {}
     ready = shape
-    for term in rules.terms.values():
+    for term in rules.score.terms.values():
         if term.form == "step":
             values[term.id] = shape + basis.share(term.of)
             filled = _filled(term, values[term.id], y)
@@ -157,7 +175,7 @@ def surfaces(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> Surfaces:
         elif term.form == "bend":
             value = np.log(values[term.id]) if term.id == "ratio" else values[term.id]
             contributions[term.id] = _bent(term, value)
-    for term in rules.terms.values():
+    for term in rules.score.terms.values():
         if term.form == "cooling":
             contributions[term.id] = _cooled(term, values[term.id], ready)
     score = np.asarray(sum(contributions.values(), shape))
@@ -171,11 +189,11 @@ def surfaces(basis: Basis, silica: ArrayLike, alumina: ArrayLike) -> Surfaces:
         values=values,
         contributions=contributions,
         score=score,
-        probabilities=probabilities(score, margin.z),
+        probabilities=probabilities(score, margin.z, rules.score.edges),
     )
 
 
-def probabilities(score: ArrayLike, margin_z: ArrayLike) -> Floats:
+def probabilities(score: ArrayLike, margin_z: ArrayLike, edges: Edges | None = None) -> Floats:
     """Probabilities of the four surfaces.
 
     Parameters
@@ -185,6 +203,8 @@ def probabilities(score: ArrayLike, margin_z: ArrayLike) -> Floats:
     margin_z : array_like, shape (...)
         ln(1 + margin / 100) × (100 + margin) / error, margin and error in
         percent as they are reported.
+    edges : Edges, optional
+        As shipped where None.
 
     Returns
     -------
@@ -192,7 +212,7 @@ def probabilities(score: ArrayLike, margin_z: ArrayLike) -> Floats:
         In the order of `ZONES`. Underfired is the normal distribution function
         at -margin_z; the rest goes by the logistic edges of the table.
     """
-    edges = score_rules().edges
+    edges = edges or score_rules().edges
     under = _normal(-np.asarray(margin_z, float))
     glossy = _logistic(float(edges.gloss) - np.asarray(score, float))
     matte = _logistic(np.asarray(score, float) - float(edges.matte))
@@ -295,7 +315,7 @@ class SurfaceReading:
     melt_margin_clamped: bool
     """Whether the margin lies beyond what is reported."""
     melt_index: float
-    """[log10 Pa·s]; melting gives out above `core.reading.melting.melting_rules().limit`."""
+    """[log10 Pa·s]; melting gives out above `rules.melting.limit`."""
     log10_viscosity: Figure
     liquidus_c: Figure
     window_high_c: float
@@ -305,6 +325,8 @@ class SurfaceReading:
     """Whether the models have no data there."""
     reasons: tuple[Reason, ...]
     """The margin first, then the terms of the score, the strongest first."""
+    rules: Rules
+    """By which it was read."""
 
     def contribution(self, id_: str) -> float:
         """What one reason adds."""
@@ -316,6 +338,7 @@ def read_surface(
     curve: FiringCurve,
     convention: Convention | None = None,
     cone: str = "",
+    rules: Rules | None = None,
 ) -> SurfaceReading | None:
     """Read the surface of one glaze in one firing.
 
@@ -329,6 +352,8 @@ def read_surface(
         Which oxides sum to one.
     cone : str
         Of the firing, for the words of the basis.
+    rules : Rules, optional
+        As shipped where None.
 
     Returns
     -------
@@ -346,10 +371,12 @@ def read_surface(
     silica, alumina = float(unity[INDEX["SiO2"]]), float(unity[INDEX["Al2O3"]])
     if not (silica > 0 and math.isfinite(silica) and math.isfinite(alumina)):
         return None
-    return read_point(basis, silica, alumina)
+    return read_point(basis, silica, alumina, rules)
 
 
-def read_point(basis: Basis, silica: float, alumina: float) -> SurfaceReading:
+def read_point(
+    basis: Basis, silica: float, alumina: float, rules: Rules | None = None
+) -> SurfaceReading:
     """Read one point of the map of a basis, as `read_surface` reads a recipe.
 
     Parameters
@@ -357,8 +384,11 @@ def read_point(basis: Basis, silica: float, alumina: float) -> SurfaceReading:
     basis : Basis
     silica, alumina : float
         Unity formula.
+    rules : Rules, optional
+        As shipped where None.
     """
-    found = surfaces(basis, silica, alumina)
+    rules = rules or shipped_rules()
+    found = surfaces(basis, silica, alumina, rules)
     far = found.melts.far()
     stiff_error, liquidus_error = (float(error) for error in found.melts.errors(far))
     chances = dict(zip((z.value for z in ZONES), found.probabilities.tolist(), strict=True))
@@ -380,15 +410,17 @@ def read_point(basis: Basis, silica: float, alumina: float) -> SurfaceReading:
         window_low_c=float(found.window_low_c),
         window_h=float(found.window_h),
         outside=not bool(found.melts.inside(far)),
-        reasons=_reasons(found, stiff_error, liquidus_error),
+        reasons=_reasons(found, stiff_error, liquidus_error, rules),
+        rules=rules,
     )
 
 
 _UNITS: Final = {"viscosity": "log10 Pa·s", "liquidus": "°C", "cooling": "h"}
 
 
-def _reasons(found: Surfaces, stiff_error: float, liquidus_error: float) -> tuple[Reason, ...]:
-    rules = melting_rules()
+def _reasons(
+    found: Surfaces, stiff_error: float, liquidus_error: float, rules: Rules
+) -> tuple[Reason, ...]:
     margin = Reason(
         "melt-margin",
         "melt margin",
@@ -397,8 +429,8 @@ def _reasons(found: Surfaces, stiff_error: float, liquidus_error: float) -> tupl
         "%",
         -float(found.margin.z),
         "underfired",
-        rules.source,
-        rules.confidence,
+        rules.melting.source,
+        rules.melting.confidence,
     )
     errors = {"viscosity": stiff_error, "liquidus": liquidus_error}
     terms = [
@@ -413,6 +445,6 @@ def _reasons(found: Surfaces, stiff_error: float, liquidus_error: float) -> tupl
             term.source,
             term.confidence,
         )
-        for term in score_rules().terms.values()
+        for term in rules.score.terms.values()
     ]
     return (margin, *sorted(terms, key=lambda reason: -abs(reason.contribution)))
