@@ -19,6 +19,7 @@ from core.melt.sheet import MeltSheet, melt_sheet
 from core.nudge import nudge
 from core.oxides import OXIDES
 from core.reading.sheet import Reading, read_glaze
+from core.reading.surface import Rules
 from core.recipe import Pin, Recipe, Rows, Section, total
 from core.regions import Hint, Zone, practice_rules
 from core.studio import Studio
@@ -92,6 +93,7 @@ def evaluate(
     base_alone: bool = False,
     expansion_set: str = FITTED,
     layer_mm: float | None = None,
+    rules: Rules | None = None,
 ) -> Evaluation:
     """Compute everything that is shown about a recipe.
 
@@ -108,6 +110,8 @@ def evaluate(
         One of `core.melt.expansion_sets`.
     layer_mm : float, optional
         Thickness of the fired layer that may run [mm]; the usual one when left out.
+    rules : Rules, optional
+        Of the surface, learnt from tiles; as shipped when left out.
     """
     materials, missing = resolve(recipe, studio)
     amounts = batch_amounts(recipe, base_alone)
@@ -124,12 +128,12 @@ def evaluate(
     firing = studio.firings.get(recipe.firing)
     heat = firing_sheet(firing, studio.kiln, recipe.shelf) if firing is not None else None
     melt = melt_sheet(formula.moles, heat.felt.peak_c if heat else None, expansion_set)
-    rules = practice_rules()
+    practice = practice_rules()
     zone = None
     # Without silica there is no glass to be glossy or matte.
     readable = formula.point is not None and State.NO_SILICA not in formula.states
     if formula.point is not None and readable:
-        zone = rules.zone_at(*formula.point, firing.cone if firing else "")
+        zone = practice.zone_at(*formula.point, firing.cone if firing else "")
     shares, groups = _shares(recipe, percent, materials)
     body = studio.bodies.get(recipe.body)
     reading = read_glaze(
@@ -141,6 +145,7 @@ def evaluate(
         () if base_alone else _known(recipe.additions, materials),
         studio.convention,
         layer_mm,
+        rules,
     )
     scale_factor = studio.test_batch_g / base_total if base_total > 0 else 0.0
     return Evaluation(
@@ -169,7 +174,7 @@ def evaluate(
         crystal_window=crystal_window(melt) if melt is not None else None,
         reading=reading,
         zone=zone,
-        hints=tuple(rules.spoken_hints(formula, shares, groups)) if readable else (),
+        hints=tuple(practice.spoken_hints(formula, shares, groups)) if readable else (),
         warnings=_warnings(recipe, studio, materials, firing),
     )
 
