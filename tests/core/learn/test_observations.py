@@ -70,9 +70,10 @@ def test_what_was_learnt_moves_the_reading_and_without_tiles_nothing_does():
     recipe = run(*tiles).recipe_of(tiles[2])
     shipped = evaluate(recipe, STUDIO).reading.surface
     none = learn(observations([], STUDIO).features, ())
-    assert evaluate(recipe, STUDIO, rules=none.rules).reading.surface.probabilities == (
-        shipped.probabilities
-    )
+    assert none.rules is shipped.rules
+    again = evaluate(recipe, STUDIO, rules=none.rules).reading.surface
+    # A ray that is known already is read in single precision.
+    assert again.probabilities == pytest.approx(shipped.probabilities, abs=1e-6)
     learnt = learn(found.features, found.seen, "this kiln")
     moved = evaluate(recipe, STUDIO, rules=learnt.rules).reading.surface
     assert moved.probabilities["glossy"] > shipped.probabilities["glossy"]
