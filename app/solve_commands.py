@@ -43,6 +43,7 @@ def add_solve_commands(
     aim.add_argument("--using", metavar="ID,ID", help="take from these materials only")
     aim.add_argument("--others", choices=("near", "free", "none"), default="near")
     aim.add_argument("--loi", metavar="RANGE", help="loss on ignition [%%], such as ..12")
+    aim.add_argument("--price", metavar="RANGE", help="of a kg of the dry base, such as ..1.20")
     aim.add_argument("--clay", metavar="RANGE", help="raw clay in the base [%%], such as 10..25")
     aim.add_argument("--expansion", metavar="RANGE", help="linear sum [1e-6/K], such as 6.0..6.8")
     aim.add_argument("--round", metavar="STEP", help="parts in steps of, such as 0.5 or 1")
@@ -77,6 +78,7 @@ def _aim(options: argparse.Namespace, load: Load) -> int:
         read_range(options.loi, "--loi") if options.loi else None,
         read_range(options.expansion, "--expansion") if options.expansion else None,
         read_range(options.clay, "--clay") if options.clay else None,
+        read_range(options.price, "--price") if options.price else None,
     )
     wish = Wish(goals, others, near, limits)
     shelf = shelf_of(recipe, studio, _names(options.using))

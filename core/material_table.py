@@ -10,7 +10,7 @@ import msgspec
 from core.errors import InputError
 from core.materials import FORMS, Analysis, Material, MaterialTable
 from core.plain_yaml import Place, PlainYaml, read_file
-from core.schema import Flag, Number, check_line
+from core.schema import Amount, Flag, Number, check_line
 from core.tables import read_records, shipped
 
 
@@ -28,6 +28,7 @@ class _MaterialRecord(msgspec.Struct):
     density_confidence: str = ""
     hazards: list[str] = []
     dust: Flag = Flag(True)
+    price_per_kg: Amount | None = None
     source: str = ""
     confidence: str = ""
     note: str = ""
@@ -108,6 +109,7 @@ def _material(document: PlainYaml, number: int, record: _MaterialRecord, origin:
     )
     return Material(
         id=record.id,
+        price_per_kg=None if record.price_per_kg is None else float(record.price_per_kg),
         name=record.name,
         analysis=analysis,
         synonyms=tuple(record.synonyms),

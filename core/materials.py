@@ -113,6 +113,8 @@ class Material:
     """Of the particles [g/cm3], where known."""
     hazards: tuple[str, ...] = ()
     dust: bool = True
+    price_per_kg: float | None = None
+    """In the studio's own money; None where nobody wrote it."""
     source: str = ""
     confidence: str = ""
     note: str = ""

@@ -55,6 +55,8 @@ class Proposal:
     """How far the oxides that were to stay near have moved."""
     loi_percent: float
     clay_percent: float
+    price_per_kg: float | None
+    """Of the dry base; None where a material has no price."""
     expansion: float | None
     """Linear sum [1e-6/K]; None without oxides that have melt data."""
     round_to: float | None = None
@@ -135,6 +137,8 @@ def aim(
     """
     if not shelf.materials:
         raise InputError("there is no material to make it from", "name some")
+    if wish.limits.price_per_kg is not None:
+        shelf = shelf.priced()
     problem = Problem(shelf, wish)
     best = closest(problem)
     if best is None:
@@ -226,6 +230,7 @@ def _proposal(problem: Problem, amounts: Floats, round_to: float | None) -> Prop
         drift=drift,
         loi_percent=round(float(parts @ shelf.loi_percent[use]) / TOTAL, 9) + 0.0,
         clay_percent=float(parts @ shelf.raw_clay[use]),
+        price_per_kg=_price(parts, shelf.price_per_kg[use]),
         expansion=float(parts @ weighted) / whole if whole > 0 else None,
         round_to=round_to,
     )
@@ -246,3 +251,8 @@ def _order(proposal: Proposal) -> tuple[int, int, int, float]:
         len(proposal.parts),
         _roughness(proposal),
     )
+
+
+def _price(parts: Floats, prices: Floats) -> float | None:
+    price = float(parts @ prices) / TOTAL
+    return price if np.isfinite(price) else None

@@ -96,6 +96,7 @@ class Problem:
             (limits.loi_percent, self.shelf.loi_percent, one),
             (limits.clay_percent, 100.0 * self.shelf.raw_clay, one),
             (limits.expansion, weighted, modelled),
+            (limits.price_per_kg, self.shelf.price_per_kg, one),
         ):
             if value is None:
                 continue

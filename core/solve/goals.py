@@ -83,12 +83,15 @@ class Limits:
     """Linear sum of the thermal expansion [1e-6/K], `core.melt.expansion.linear_expansion`."""
     clay_percent: Range | None = None
     """Raw clay in the base [wt%]; calcined clay does not count."""
+    price_per_kg: Range | None = None
+    """Of the dry base, in the studio's own money; materials without a price are not taken."""
 
     def __post_init__(self) -> None:
         for name, value in (
             ("loss on ignition", self.loi_percent),
             ("expansion", self.expansion),
             ("clay", self.clay_percent),
+            ("price", self.price_per_kg),
         ):
             if value is not None and not value[0] <= value[1]:
                 raise InputError(

@@ -27,6 +27,7 @@ def aim_report(recipe: Recipe, wish: Wish, aimed: Aimed) -> dict[str, Any]:
         "limits": {
             "loss_on_ignition_percent": _pair(limits.loi_percent),
             "clay_percent": _pair(limits.clay_percent),
+            "price_per_kg": _pair(limits.price_per_kg),
             "expansion_linear": _pair(limits.expansion),
         },
         "reached": aimed.reached,
@@ -57,6 +58,7 @@ def _proposal(proposal: Proposal) -> dict[str, Any]:
         "point": list(proposal.point),
         "loss_on_ignition_percent": proposal.loi_percent,
         "clay_percent": proposal.clay_percent,
+        "price_per_kg": proposal.price_per_kg,
         "expansion_linear": proposal.expansion,
     }
 
@@ -148,6 +150,8 @@ def _verdict(proposal: Proposal) -> str:
 
 def _loss(proposal: Proposal) -> str:
     text = f"loss on ignition {proposal.loi_percent:.1f} %, raw clay {proposal.clay_percent:.1f} %"
+    if proposal.price_per_kg is not None:
+        text += f", {proposal.price_per_kg:.2f} per kg"
     if proposal.expansion is not None:
         text += f", expansion {proposal.expansion:.2f} (linear sum)"
     return text

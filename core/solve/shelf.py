@@ -69,6 +69,30 @@ class Shelf:
             [float(m.group == "clay" and m.form == "raw") for m in self.materials], dtype=float
         )
 
+    @property
+    def price_per_kg(self) -> Floats:
+        """In the studio's own money, NaN where nobody wrote it, shape (n,)."""
+        return np.array(
+            [np.nan if m.price_per_kg is None else m.price_per_kg for m in self.materials],
+            dtype=float,
+        )
+
+    def priced(self) -> Shelf:
+        """Return the materials whose price is known.
+
+        Raises
+        ------
+        InputError
+            If there is none.
+        """
+        kept = self.without(m.id for m in self.materials if m.price_per_kg is None)
+        if not kept.materials:
+            raise InputError(
+                "no material here has a price",
+                "write price_per_kg in the studio's materials, or drop the limit",
+            )
+        return kept
+
     def without(self, unwanted: Iterable[str]) -> Shelf:
         """Return the shelf without some materials."""
         doomed = set(unwanted)

@@ -150,6 +150,7 @@ def _limit(problem: Problem) -> Shortfall:
     words = {
         "loi_percent": ("the loss on ignition", "%", "calcined or carbonate-free materials"),
         "expansion": ("the expansion", "1e-6/K", "materials with more, or less, soda and potash"),
+        "price_per_kg": ("the price", "per kg", "cheaper materials, or their prices"),
         "clay_percent": ("the raw clay", "% of the base", "a raw clay, or a calcined one instead"),
     }
     for name, (what, unit, kind) in words.items():

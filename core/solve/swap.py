@@ -22,6 +22,8 @@ Floats = NDArray[np.float64]
 
 KEPT: Final = 0.005
 """An oxide counts as kept when it shifts by no more [mol per mole of fluxes]."""
+_HAIR: Final = 1e-6
+"""The solver puts an oxide on the limit itself; this much past it is arithmetic [mol]."""
 EXACT: Final = 1e-6
 _NOTHING: Final = 1e-7
 _ROUNDS: Final = 4
@@ -142,7 +144,7 @@ def swap(
         before=before.unity,
         after=after.unity,
         shifts=shifts,
-        kept=all(abs(shifts.get(o, 0.0)) <= KEPT for o in kept_oxides),
+        kept=all(abs(shifts.get(o, 0.0)) <= KEPT + _HAIR for o in kept_oxides),
         exact=float(np.abs(difference).max()) <= EXACT,
         rows=tuple(changes(rows_of(recipe), rows_of(recipe_after))),
         unused=unused,
@@ -307,7 +309,7 @@ def _notes(
 ) -> tuple[str, ...]:
     lines = []
     for oxide, shift in sorted(shifts.items(), key=lambda item: -abs(item[1])):
-        if abs(shift) <= KEPT:
+        if abs(shift) <= KEPT + _HAIR:
             continue
         bring = [m.name for m in materials if m.moles_per_gram[INDEX[oxide]] > 0]
         was = float(unity[INDEX[oxide]])
@@ -323,7 +325,7 @@ def _notes(
         for i in unused
     ]
     alkalis = [shifts.get(oxide, 0.0) for oxide in ("Na2O", "K2O")]
-    if max(map(abs, alkalis)) > KEPT and alkalis[0] * alkalis[1] < 0:
+    if max(map(abs, alkalis)) > KEPT + _HAIR and alkalis[0] * alkalis[1] < 0:
         was = float(unity[INDEX["Na2O"]] + unity[INDEX["K2O"]])
         lines.append(f"Na2O and K2O together: {was:.3f} before, {was + sum(alkalis):.3f} after")
     now, then = total(after.base), total(recipe.base)

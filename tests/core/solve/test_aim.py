@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,7 +11,8 @@ import pytest
 import yaml
 
 from core.errors import InputError
-from core.solve import Goal, Limits, Others, Wish, aim, shelf_of, wish_for
+from core.material_table import shipped_materials
+from core.solve import Goal, Limits, Others, Shelf, Wish, aim, shelf_of, wish_for
 
 TARGETS = 300
 CLOSE = 0.001
@@ -278,3 +280,25 @@ def test_every_formula_to_batch_example_is_tried():
     tried = [n for n, e in EXAMPLES.items() if e["kind"] == "formula_to_batch"]
     assert "binns_matt_lead" in tried
     assert len([n for n in tried if re.match("seger", n)]) >= 6
+
+
+def test_a_price_keeps_to_materials_whose_price_is_known():
+    prices = {"potash-feldspar": 0.6, "whiting": 0.3, "kaolin": 0.5, "silica": 0.4}
+    prices |= {"wollastonite": 2.0}
+    shelf = Shelf(
+        tuple(replace(shipped_materials().get(i), price_per_kg=p) for i, p in prices.items())
+    )
+    wish = wish_for({"K2O": 0.3, "CaO": 0.7, "Al2O3": 0.5, "SiO2": 4.0})
+    dear = aim(shelf.without(["whiting"]), wish).proposals[0]
+    limited = replace(wish, limits=Limits(price_per_kg=(0.0, 0.6)))
+    cheap = aim(shelf, limited)
+    best = cheap.proposals[0]
+    by_hand = sum(prices[m] * p for m, p in zip(best.materials, best.parts, strict=True)) / 100
+    assert cheap.reached
+    assert best.price_per_kg == pytest.approx(by_hand)
+    assert by_hand <= 0.6 + 1e-9 < dear.price_per_kg
+    refused = aim(shelf.without(["whiting"]), limited)
+    assert not refused.reached
+    assert "price" in refused.shortfalls[0].says
+    with pytest.raises(InputError, match="no material here has a price"):
+        aim(Shelf(tuple(shipped_materials().get(i) for i in prices)), limited)
