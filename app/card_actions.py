@@ -37,7 +37,9 @@ class CardActions(QObject):
         from app.card import CardRequest
         from app.card_dialog import CardDialog
 
-        evaluation = evaluate(self._document.recipe, self._document.studio)
+        document = self._document
+        learnt = document.evaluation.rules if document.learnt is not None else None
+        evaluation = evaluate(document.recipe, document.studio, rules=learnt)
         variant = matching(self._document.recipe)
 
         def request(batch_grams: float, readout_g: float) -> CardRequest:

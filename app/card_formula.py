@@ -27,7 +27,6 @@ def formula_blocks(sheet: Sheet, evaluation: Evaluation) -> list[Block]:
     if formula.unity is None or point is None:
         return [joined(*top, *_figures(sheet, formula, sheet.left, sheet.width))]
     surface = evaluation.reading.surface
-    basis = surface.basis if surface is not None else None
     gap = sheet.em(1.6) if sheet.roomy else sheet.pt(8)
     left = (0.58 if sheet.roomy else 0.5) * (sheet.width - gap)
     x, width = sheet.left + left + gap, sheet.width - left - gap
@@ -37,11 +36,11 @@ def formula_blocks(sheet: Sheet, evaluation: Evaluation) -> list[Block]:
         figures = joined(*_figures(sheet, formula, sheet.left, left))
         body = beside(
             joined(oxides, replace(figures, gap=sheet.pt(6))),
-            joined(map_block(sheet, basis, point, x, width), words),
+            joined(map_block(sheet, surface, point, x, width), words),
         )
         return [joined(*top, replace(body, gap=sheet.pt(3)))]
     body = beside(
-        map_block(sheet, basis, point, sheet.left, left),
+        map_block(sheet, surface, point, sheet.left, left),
         joined(words, *_figures(sheet, formula, x, width)),
     )
     return [

@@ -14,9 +14,8 @@ from app.theme import LIGHT, Role, zone_brush_pattern
 from app.zone_picture import zone_shapes
 from app.zone_roles import ZONE_ROLE
 from core.evaluate import Evaluation
-from core.reading.basis import Basis
 from core.reading.field import ZoneField, zone_field
-from core.reading.surface import ZONES
+from core.reading.surface import ZONES, SurfaceReading
 from core.reading.words import margin_words, verdict
 from core.regions import Zone
 from core.telling import fit_words, no_reading_words, shelf_words, soundness_words
@@ -31,12 +30,18 @@ _PATTERN_PT = 0.5
 """Size on paper of what is one pixel of a pattern on the screen [pt]."""
 
 
-def map_block(sheet: Sheet, basis: Basis | None, point: Point, x: float, width: float) -> Block:
-    """Lay out the map in a column; without a basis it has no zones."""
+def map_block(
+    sheet: Sheet,
+    surface: SurfaceReading | None,
+    point: Point,
+    x: float,
+    width: float,
+) -> Block:
+    """Lay out the map in a column; without a reading it has no zones."""
     height = 0.68 * width
 
     def paint(painter: QPainter, top: float) -> None:
-        _paint_map(painter, sheet, QRectF(x, top, width, height), basis, point)
+        _paint_map(painter, sheet, QRectF(x, top, width, height), surface, point)
 
     return Block(height, paint)
 
@@ -76,7 +81,7 @@ def _sentence(text: str) -> str:
 
 
 def _paint_map(
-    painter: QPainter, sheet: Sheet, frame: QRectF, basis: Basis | None, point: Point
+    painter: QPainter, sheet: Sheet, frame: QRectF, surface: SurfaceReading | None, point: Point
 ) -> None:
     font = sheet.tiny
     line, ascent = sheet.line_height(font), sheet.ascent(font)
@@ -90,8 +95,9 @@ def _paint_map(
     spot = to_page.map(QPointF(*point))
     radius = sheet.em(0.36)
 
-    if basis is not None:
-        field = zone_field(basis, np.linspace(0.0, far_x, _COLUMNS), np.linspace(0.0, far_y, _ROWS))
+    if surface is not None:
+        silica, alumina = np.linspace(0.0, far_x, _COLUMNS), np.linspace(0.0, far_y, _ROWS)
+        field = zone_field(surface.basis, silica, alumina, surface.rules)
         room = 1.6 * radius
         keep_off = QRectF(spot.x() - room, spot.y() - room, 2 * room, 2 * room)
         _paint_zones(painter, sheet, field, to_page, keep_off)

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from app.solve_commands import add_solve_commands
+from app.tiles_command import add_tiles_command
 from core.batch import batch_of
 from core.errors import InputError
 from core.evaluate import Evaluation, evaluate
@@ -28,7 +29,7 @@ from core.studio import Studio, find_studio, open_studio
 from core.variants import open_variant
 
 DONE, WRONG_INPUT, WRONG_USE = 0, 1, 2
-COMMANDS = ("read", "card", "aim", "swap", "materials", "cone", "check", "demo")
+COMMANDS = ("read", "card", "aim", "swap", "tiles", "materials", "cone", "check", "demo")
 _CONE_HELP = (
     "The cone comes from adding up heat work over the whole schedule, with constants from the "
     "published cone chart; holds and slow cooling count. By the rule of thumb an hour at the end "
@@ -103,6 +104,7 @@ def _parse(arguments: Sequence[str]) -> argparse.Namespace:
     card.set_defaults(run=_card)
 
     add_solve_commands(commands, _add_recipe, _load)
+    add_tiles_command(commands)
 
     materials = commands.add_parser("materials", help="list the materials")
     materials.add_argument("--studio", type=Path, help="studio folder to list from")

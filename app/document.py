@@ -6,6 +6,7 @@ from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, replace
 from enum import Enum, auto
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
@@ -20,6 +21,9 @@ from core.recipe import Recipe
 from core.recipe_file import read_recipe, save_recipe, with_analysis_pins
 from core.studio import Studio, find_studio, open_studio
 from core.variants import as_recipe
+
+if TYPE_CHECKING:
+    from core.learn.fit import LearntRules
 
 UNDO_STEPS = 500
 UNNAMED = "Untitled glaze"
@@ -101,6 +105,7 @@ class Document(QObject):
         self._base_alone = False
         self._expansion_set = FITTED
         self._layer_mm = float(running_rule().thickness_mm)
+        self._learnt: LearntRules | None = None
         self._announcing = False
         self._change = Change.OPEN
         self._merge_key: Hashable | None = None
@@ -227,6 +232,17 @@ class Document(QObject):
             self._layer_mm = layer_mm
             self._show(self._recipe, Change.OPEN)
 
+    @property
+    def learnt(self) -> LearntRules | None:
+        """What the studio's tiles taught, while the reading goes by it; None as shipped."""
+        return self._learnt
+
+    def set_learnt(self, learnt: LearntRules | None) -> None:
+        """Read by what the tiles taught, or as shipped."""
+        if learnt is not self._learnt:
+            self._learnt = learnt
+            self._show(self._recipe, Change.OPEN)
+
     def new(self) -> None:
         """Begin an empty recipe in the same studio."""
         self._start(self._studio, self._blank(self._studio), None)
@@ -296,6 +312,8 @@ class Document(QObject):
 
     def _start(self, studio: Studio, recipe: Recipe, path: Path | None) -> None:
         self.undo_stack.clear()
+        if studio.folder != self._studio.folder:
+            self._learnt = None
         if studio is self._studio:
             # What was edited and not saved is left behind with the recipe.
             studio = replace(studio, firings=self._saved_firings)
@@ -328,7 +346,12 @@ class Document(QObject):
         self._merge_key = merge_key
         self._recipe = recipe
         self._evaluation = evaluate(
-            recipe, self._studio, self._base_alone, self._expansion_set, self._layer_mm
+            recipe,
+            self._studio,
+            self._base_alone,
+            self._expansion_set,
+            self._layer_mm,
+            self._learnt.rules if self._learnt is not None else None,
         )
         self._evaluate_variants()
         self._announcing = True

@@ -38,6 +38,7 @@ from app.flux_triangle import FluxTriangle, family_shares
 from app.formula_panel import FormulaPanel
 from app.history_button import HistoryButton
 from app.icons import icon
+from app.learning_actions import LearningActions
 from app.map_view import MapView
 from app.melt_curve import MeltCurve
 from app.melt_panel import MeltPanel
@@ -51,6 +52,7 @@ from app.settings import Settings
 from app.solve_actions import SolveActions
 from app.tab_stops import TabStops
 from app.theme import CHOICES, Palette, Theme
+from app.tile_actions import TileActions
 from app.variant_actions import VariantActions
 from app.variants_panel import VariantsPanel
 from core.formula import Formula
@@ -82,6 +84,8 @@ class MainWindow(QMainWindow):
             self.document, self.firing_strip, self.schedule_panel, settings, theme, self
         )
         self.solve_actions = SolveActions(self.document, theme, self)
+        self.tile_actions = TileActions(self.document, settings, theme, self)
+        self.learning_actions = LearningActions(self.document, theme, self)
         self._place_panels()
         self._make_menus()
         self._make_toolbar()
@@ -311,6 +315,9 @@ class MainWindow(QMainWindow):
                 "steady": self.solve_actions.steady,
                 "round": lambda: self.solve_actions.round(0.5),
                 "round_whole": lambda: self.solve_actions.round(1.0),
+                "tiles": self.tile_actions.show_tiles,
+                "plan_run": self.tile_actions.plan,
+                "learn": self.learning_actions.learn,
                 "peak": self.firing_actions.ask_for_peak,
                 "log": self.firing_actions.write_log,
                 "go_strip": self._go_to_strip,
@@ -328,6 +335,8 @@ class MainWindow(QMainWindow):
         self.variant_actions.refused.connect(self._say)
         self.firing_actions.refused.connect(self._say)
         self.solve_actions.told.connect(self._say)
+        self.tile_actions.told.connect(self._say)
+        self.learning_actions.told.connect(self._say)
         self.variants_panel.selection_changed.connect(self._on_variant_selected)
         self._on_variant_selected(False)
         self.state.selection_changed.connect(self._on_selection_changed)
@@ -361,6 +370,7 @@ class MainWindow(QMainWindow):
             event.ignore()
             return
         self._settings.keep_layout(self.saveGeometry(), self.saveState())
+        self.tile_actions.put_away()
         self.document.abandon()
         event.accept()
 

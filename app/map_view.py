@@ -324,7 +324,8 @@ class MapView(QWidget):
     def _await_zones(self, *_: object) -> None:
         """Draw the zones anew, if they changed, once the window has repainted."""
         (x0, x1), (y0, y1) = self.plot.getViewBox().viewRange()
-        key = (self.basis, *(round(end, 6) for end in (x0, x1, y0, y1)))
+        rules = id(self._document.evaluation.rules)
+        key = (self.basis, rules, *(round(end, 6) for end in (x0, x1, y0, y1)))
         if key != self._zone_key:
             self._zone_key = key
             if not self._draw.isActive():
@@ -346,7 +347,7 @@ class MapView(QWidget):
         across, up = GRID
         silica = np.linspace(max(x0, _LEAST), x1, across)
         alumina = np.linspace(max(y0, _LEAST), y1, up)
-        self.backdrop.set_field(zone_field(basis, silica, alumina))
+        self.backdrop.set_field(zone_field(basis, silica, alumina, self._document.evaluation.rules))
 
     def _show_basis(self) -> None:
         words = self._basis_words(self.basis)
@@ -357,7 +358,11 @@ class MapView(QWidget):
     def _basis_words(self, basis: Basis | None) -> str:
         evaluation = self._document.evaluation
         if basis is not None:
-            text = self.tr("Zones for {}").format(formatting.oxides_in(basis.words()))
+            learnt = self._document.learnt
+            said = self.tr("Zones for {}")
+            if learnt is not None:
+                said = self.tr("Zones learnt from {} tiles, for ").format(learnt.tiles) + "{}"
+            text = said.format(formatting.oxides_in(basis.words()))
             shelf = evaluation.recipe.shelf
             return text + (self.tr(", shelf {}").format(shelf) if shelf else "")
         if evaluation.heat is None:
@@ -438,7 +443,7 @@ class MapView(QWidget):
             return None
         if (silica, alumina) == self._document.evaluation.point:
             return surface
-        return read_point(surface.basis, silica, alumina)
+        return read_point(surface.basis, silica, alumina, surface.rules)
 
     def _resting_readout(self) -> str:
         point = self._document.evaluation.point

@@ -104,7 +104,11 @@ class SteadyDialog(QDialog):
         """Whether it is to be kept as a variant instead of going to the rows."""
         self._recipe, self._studio = evaluation.recipe, evaluation.studio
         # The draws count the additions; the reading beside them has to count them too.
-        self._before = evaluate(self._recipe, self._studio) if evaluation.base_alone else evaluation
+        self._before = (
+            evaluate(self._recipe, self._studio, rules=evaluation.rules)
+            if evaluation.base_alone
+            else evaluation
+        )
         self._now: Robustness | None = None
         self._found: Steadiest | None = None
         self._after: Evaluation | None = None
@@ -319,7 +323,7 @@ class SteadyDialog(QDialog):
         self, heat: FiringSheet, convention: Convention
     ) -> Callable[[Floats], tuple[Floats, Floats]]:
         self._progress = _Progress(Event())
-        return self._progress.watched(judge_of(heat, convention))
+        return self._progress.watched(judge_of(heat, convention, self._before.rules))
 
     def _judge_now(self) -> None:
         """Find out what the recipe as it stands keeps."""
@@ -410,7 +414,11 @@ class SteadyDialog(QDialog):
     def _show_found(self) -> None:
         found = self._found
         moved = found is not None and found.distance > 0
-        self._after = evaluate(found.recipe, self._studio) if found is not None and moved else None
+        self._after = (
+            evaluate(found.recipe, self._studio, rules=self._before.rules)
+            if found is not None and moved
+            else None
+        )
         self._show_shares(found.robustness if found is not None else None)
         self._show_rows()
         for label, name, evaluation in zip(

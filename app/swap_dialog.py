@@ -86,7 +86,11 @@ class SwapDialog(QDialog):
         """Whether it is to be kept as a variant instead of going to the rows."""
         self._recipe, self._studio = evaluation.recipe, evaluation.studio
         # A swap counts the additions; the reading beside it has to count them too.
-        self._before = evaluate(self._recipe, self._studio) if evaluation.base_alone else evaluation
+        self._before = (
+            evaluate(self._recipe, self._studio, rules=evaluation.rules)
+            if evaluation.base_alone
+            else evaluation
+        )
         self._shown: Swapped | None = None
         self._after: Evaluation | None = None
         self._offered: list[str] = []
@@ -399,7 +403,7 @@ class SwapDialog(QDialog):
                     [oxide for oxide in OXIDES if oxide in self._keep],
                     sorted(self._moving),
                 )
-                self._after = evaluate(self._shown.recipe, self._studio)
+                self._after = evaluate(self._shown.recipe, self._studio, rules=self._before.rules)
         except InputError as fault:
             self._show_all()
             self._show_fault(in_a_sentence(oxides_in(words_of(fault))))
@@ -508,7 +512,12 @@ class SwapDialog(QDialog):
                 label.setText(text)
                 label.setToolTip(text)
         surface = (after or self._before).reading.surface
-        self.map.show_points(before_point, after_point, surface.basis if surface else None)
+        self.map.show_points(
+            before_point,
+            after_point,
+            surface.basis if surface else None,
+            surface.rules if surface else None,
+        )
 
     def _show_notes(self) -> None:
         lines = []

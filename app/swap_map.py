@@ -16,6 +16,7 @@ from app.zone_picture import ZoneShape, zone_image, zone_shapes
 from app.zone_roles import ZONE_ROLE
 from core.reading.basis import Basis
 from core.reading.field import zone_field
+from core.reading.surface import Rules
 
 Point = tuple[float, float]
 """(SiO2, Al2O3) of the unity formula."""
@@ -37,13 +38,20 @@ class SwapMap(QWidget):
         self._before: Point | None = None
         self._after: Point | None = None
         self._basis: Basis | None = None
+        self._rules: Rules | None = None
         self._kept: tuple[object, QImage, list[ZoneShape]] | None = None
         self.setAccessibleName(self.tr("Small map"))
         self._say()
 
-    def show_points(self, before: Point | None, after: Point | None, basis: Basis | None) -> None:
+    def show_points(
+        self,
+        before: Point | None,
+        after: Point | None,
+        basis: Basis | None,
+        rules: Rules | None = None,
+    ) -> None:
         """Show both points, and the zones of a basis where there is one."""
-        self._before, self._after, self._basis = before, after, basis
+        self._before, self._after, self._basis, self._rules = before, after, basis, rules
         self._say()
         self.update()
 
@@ -109,7 +117,7 @@ class SwapMap(QWidget):
         if self._kept is None or self._kept[0] != key:
             silica = np.linspace(max(view.left(), _LEAST), view.right(), _GRID[0])
             alumina = np.linspace(max(view.top(), _LEAST), view.bottom(), _GRID[1])
-            field = zone_field(self._basis, silica, alumina)
+            field = zone_field(self._basis, silica, alumina, self._rules)
             self._kept = (key, zone_image(field, self._colors, *size), zone_shapes(field))
         _, image, shapes = self._kept
         painter.drawImage(box, image)

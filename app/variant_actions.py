@@ -77,8 +77,12 @@ class VariantActions(QObject):
         variant = recipe.variant(name) if name else None
         if variant is None:
             return self._document.evaluation
+        document = self._document
         return evaluate(
-            as_recipe(recipe, variant), self._document.studio, self._document.base_alone
+            as_recipe(recipe, variant),
+            document.studio,
+            document.base_alone,
+            rules=document.evaluation.rules,
         )
 
     def _name(self, material_id: str) -> str:

@@ -77,6 +77,12 @@ class Evaluation:
         return self.formula.point
 
     @property
+    def rules(self) -> Rules | None:
+        """Rules that the surface was read by; None where there is no reading."""
+        surface = self.reading.surface
+        return surface.rules if surface is not None else None
+
+    @property
     def cone(self) -> str:
         """Cone of the firing as text, or empty."""
         return self.firing.cone if self.firing is not None else ""

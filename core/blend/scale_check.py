@@ -120,13 +120,15 @@ def scale_warnings(plan: Plan, base_g: float, readout_g: float) -> tuple[ScaleWa
 
 def syringe_warning(plan: Plan, cup_ml: float, step_ml: float) -> str:
     """Warn in words where half a syringe step moves a wet cell by more than half a step."""
+    if plan.kind in (BlendKind.ADDITIONS, BlendKind.VARIANTS):
+        return ""
     parts = [
         abs(a - b)
         for one, other in _pairs(plan)
         for a, b in zip(_shares(plan, one), _shares(plan, other), strict=True)
         if a != b
     ]
-    if plan.kind in (BlendKind.ADDITIONS, BlendKind.VARIANTS) or not parts:
+    if not parts:
         return ""
     step = min(parts)
     if step_ml / cup_ml <= step + _TINY:

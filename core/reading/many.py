@@ -30,15 +30,16 @@ from core.reading.margin import (
     _passes,
     _search,
 )
-from core.reading.melting import Melts, melting_rules, melts_of
+from core.reading.melting import MeltingRules, Melts, melts_of
 from core.reading.surface import (
     ZONES,
+    Rules,
     _bent,
     _cooled,
     _filled,
     _ratio,
     probabilities,
-    score_rules,
+    shipped_rules,
 )
 from core.regions import Zone
 
@@ -60,7 +61,9 @@ _LOOKS: Final = 4
 
 
 def judge_of(
-    heat: FiringSheet | FiringCurve, convention: Convention | None = None
+    heat: FiringSheet | FiringCurve,
+    convention: Convention | None = None,
+    rules: Rules | None = None,
 ) -> Callable[[Floats], tuple[Floats, Floats]]:
     """Return what reads many compositions in one firing.
 
@@ -70,6 +73,8 @@ def judge_of(
         Of a sheet, what the recipe's shelf feels.
     convention : Convention, optional
         Which oxides sum to one.
+    rules : Rules, optional
+        As shipped when left out.
 
     Returns
     -------
@@ -86,6 +91,7 @@ def judge_of(
     reported, -90 %.
     """
     felt = heat_of(heat.felt if isinstance(heat, FiringSheet) else heat)
+    known = rules or shipped_rules()
 
     def judge(moles: Floats) -> tuple[Floats, Floats]:
         rows = np.asarray(moles, float)
@@ -94,13 +100,15 @@ def judge_of(
         chances, percent = np.empty((len(rows), len(ZONES))), np.empty(len(rows))
         for start in range(0, len(rows), _AT_A_TIME):
             part = slice(start, start + _AT_A_TIME)
-            chances[part], percent[part] = _judged(rows[part], felt, convention)
+            chances[part], percent[part] = _judged(rows[part], felt, convention, known)
         return chances, percent
 
     return judge
 
 
-def _judged(moles: Floats, heat: Heat, convention: Convention | None) -> tuple[Floats, Floats]:
+def _judged(
+    moles: Floats, heat: Heat, convention: Convention | None, rules: Rules
+) -> tuple[Floats, Floats]:
     amounts = np.fmax(moles, 0.0)
     fluxes = np.asarray(flux_sum(amounts, convention))
     sound = (fluxes > 0) & (fluxes > _LEAST_FLUX * amounts.sum(axis=1))
@@ -110,21 +118,23 @@ def _judged(moles: Floats, heat: Heat, convention: Convention | None) -> tuple[F
     chances[:, ZONES.index(Zone.UNDERFIRED)] = 1.0
     percent = np.full(len(moles), LEAST_PERCENT)
     if sound.any():
-        chances[sound], percent[sound] = _read(unity[sound], heat)
+        chances[sound], percent[sound] = _read(unity[sound], heat, rules)
     return chances, percent
 
 
-def _read(unity: Floats, heat: Heat) -> tuple[Floats, Floats]:
+def _read(unity: Floats, heat: Heat, rules: Rules) -> tuple[Floats, Floats]:
     """Probabilities and margins of unity formulas, shape (n, 25)."""
     silica, alumina = unity[:, _SILICA], unity[:, _ALUMINA]
     shares = unity.copy()
     shares[:, [_SILICA, _ALUMINA]] = 0.0
-    margin = _margins(shares, silica, alumina, heat)
-    score = _score(melts_of(unity, heat), shares, silica, alumina, heat)
-    return probabilities(score, margin.z), margin.percent
+    margin = _margins(shares, silica, alumina, heat, rules.melting)
+    score = _score(melts_of(unity, heat), shares, silica, alumina, heat, rules)
+    return probabilities(score, margin.z, rules.score.edges), margin.percent
 
 
-def _margins(shares: Floats, silica: Floats, alumina: Floats, heat: Heat) -> Margin:
+def _margins(
+    shares: Floats, silica: Floats, alumina: Floats, heat: Heat, rules: MeltingRules
+) -> Margin:
     """Melt margins as `core.reading.margin.melts_and_margin` finds them, each on its own basis."""
     across, up = np.maximum(silica, 0.0), _STRETCH * np.maximum(alumina, 0.0)
     place = np.arctan2(up, across) / _TURN
@@ -132,14 +142,14 @@ def _margins(shares: Floats, silica: Floats, alumina: Floats, heat: Heat) -> Mar
     part = place - ray
     # All lower rays first, then all upper ones.
     rays = np.concatenate([ray, ray + 1])
-    limit, error = _limits(np.concatenate([shares, shares]), rays, heat)
+    limit, error = _limits(np.concatenate([shares, shares]), rays, heat, rules)
     n = len(shares)
     log_limit = limit[:n] + part * (limit[n:] - limit[:n])
     log_error = error[:n] + part * (error[n:] - error[:n])
     return _margin(log_limit - np.log(np.maximum(np.hypot(across, up), 1e-9)), log_error)
 
 
-def _limits(shares: Floats, ray: Places, heat: Heat) -> tuple[Floats, Floats]:
+def _limits(shares: Floats, ray: Places, heat: Heat, rules: MeltingRules) -> tuple[Floats, Floats]:
     """Logarithm of the radius where melting gives out and its error, for rays of many bases.
 
     A first look at few radii of the lower rays tells about where. Then every
@@ -166,14 +176,14 @@ def _limits(shares: Floats, ray: Places, heat: Heat) -> tuple[Floats, Floats]:
         found[half:] = found[:half]
     drawn = index.copy()
     limit, error = np.empty(lines), np.empty(lines)
-    limit[:] = _passes(_rising(index), melting_rules().limit, melting_rules().usual_slope)
+    limit[:] = _passes(_rising(index, rules), rules.limit, rules.usual_slope)
     wanted = _around(limit, _SPARE) & ~seen
     open_ = np.arange(lines)
     for last in range(_LOOKS):
         look(wanted)
         part = _melts(index[open_], liquidus[open_], heat)
-        limit[open_], error[open_] = _search(_bases(shares[open_], heat), ray[open_], part)
-        wanted = _deciding(index, drawn, seen, limit) & ~seen
+        limit[open_], error[open_] = _search(_bases(shares[open_], heat), ray[open_], part, rules)
+        wanted = _deciding(index, drawn, seen, limit, rules) & ~seen
         open_ = np.flatnonzero(wanted.any(axis=1))
         if not open_.size:
             break
@@ -189,9 +199,9 @@ def _between(few: Floats) -> Floats:
     return np.concatenate([inner.reshape(len(few), -1), few[:, -1:]], axis=1)
 
 
-def _rising(index: Floats) -> Floats:
+def _rising(index: Floats, rules: MeltingRules) -> Floats:
     """Make lines rise all the way, as `core.reading.margin` does."""
-    tilt = melting_rules().least_slope * _LOG_RADII
+    tilt = rules.least_slope * _LOG_RADII
     return np.asarray(np.minimum.accumulate((index - tilt)[:, ::-1], axis=1)[:, ::-1] + tilt)
 
 
@@ -204,14 +214,16 @@ def _around(limit: Floats, spare: float = 0.0) -> Flags:
     return np.asarray((radius >= np.floor(low)) & (radius <= np.ceil(high)))
 
 
-def _deciding(index: Floats, drawn: Floats, seen: Flags, limit: Floats) -> Flags:
+def _deciding(
+    index: Floats, drawn: Floats, seen: Flags, limit: Floats, rules: MeltingRules
+) -> Flags:
     """Radii about the limit, and those further out that may press the rising line down there.
 
     How far the `drawn` index was from what was then seen tells how far it may
     be where nobody looked.
     """
     about = _around(limit)
-    tilted = index - melting_rules().least_slope * _LOG_RADII
+    tilted = index - rules.least_slope * _LOG_RADII
     most = np.where(about, tilted, -np.inf).max(axis=1)
     missed = np.where(seen, np.abs(index - drawn), 0.0).max(axis=1)
     further = np.cumsum(about, axis=1) == about.sum(axis=1)[:, None]
@@ -230,7 +242,9 @@ def _melts(index: Floats, liquidus: Floats, heat: Heat) -> Melts:
     return Melts(ViscosityCurve(none, none, none), liquidus, index, Modelled(none, none), heat)
 
 
-def _score(melts: Melts, shares: Floats, silica: Floats, alumina: Floats, heat: Heat) -> Floats:
+def _score(
+    melts: Melts, shares: Floats, silica: Floats, alumina: Floats, heat: Heat, rules: Rules
+) -> Floats:
     """Sum of the terms toward matte as `core.reading.surface.surfaces` adds them, shape (n,)."""
     lag, stiff = growth_rules()["lag"], growth_rules()["stiff"]
     low = melts.viscosity.temperature_at(float(stiff.value))
@@ -241,7 +255,7 @@ def _score(melts: Melts, shares: Floats, silica: Floats, alumina: Floats, heat: 
         "cooling": heat.hours_between(melts.liquidus_c - float(lag.value), low),
     }
     score, ready = np.zeros(len(shares)), np.zeros(len(shares))
-    terms = score_rules().terms.values()
+    terms = rules.score.terms.values()
     for term in terms:
         if term.form == "step":
             filled = _filled(term, shares[:, INDEX[term.of]], alumina)

@@ -66,8 +66,8 @@ def gate(monkeypatch):
     """A judge that waits until it is let go, so that a test can act while it works."""
     opened, reached = threading.Event(), threading.Event()
 
-    def waiting(heat, convention):
-        judge = judge_of(heat, convention)
+    def waiting(heat, convention, rules):
+        judge = judge_of(heat, convention, rules)
 
         def judged(moles):
             reached.set()

@@ -1,0 +1,134 @@
+"""The runs that are open: each edit is saved at once and can be undone."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoCommand, QUndoStack
+
+from core.errors import InputError
+from core.tiles.run import Run
+from core.tiles.run_file import read_run, save_run
+
+_Mark = tuple[int, int]
+
+
+class RunEdits(QObject):
+    """Reads runs when they are asked for, and writes every edit before it counts."""
+
+    changed = Signal(str, str)
+    """A run, by the name of its file, and the code of the tile that was edited ("" for the run)."""
+
+    def __init__(self, folder: Path, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._folder = folder
+        self._runs: dict[str, Run] = {}
+        self._marks: dict[str, _Mark | None] = {}
+        self.undo_stack = QUndoStack(self)
+
+    def path(self, file: str) -> Path:
+        """Return the path of a run's file."""
+        return self._folder / file
+
+    def run(self, file: str) -> Run:
+        """Return a run as it stands.
+
+        Raises
+        ------
+        InputError
+            If its file cannot be read.
+        """
+        known = self._runs.get(file)
+        if known is None:
+            mark = _mark(self.path(file))
+            known = self._runs[file] = read_run(self.path(file))
+            self._marks[file] = mark
+        return known
+
+    def forget(self) -> None:
+        """Read every run anew when it is asked for next; what was done cannot be undone then."""
+        self.undo_stack.clear()
+        self._runs.clear()
+        self._marks.clear()
+
+    def edit(self, text: str, file: str, run: Run, code: str = "") -> None:
+        """Save a run and make it one undoable step.
+
+        Raises
+        ------
+        InputError, OSError
+            If it cannot be saved; nothing has changed then.
+        """
+        before = self.run(file)
+        if run == before:
+            return
+        self._save(file, run)
+        self.undo_stack.push(_ReplaceRun(self, text, file, before, run, code))
+
+    def undo(self) -> None:
+        """Take the last step back.
+
+        Raises
+        ------
+        InputError, OSError
+            If the run cannot be saved; the step stands then.
+        """
+        self._step(self.undo_stack.index() - 1, forward=False)
+
+    def redo(self) -> None:
+        """Take the next step again; raises as `undo` does."""
+        self._step(self.undo_stack.index(), forward=True)
+
+    def _step(self, place: int, *, forward: bool) -> None:
+        command = self.undo_stack.command(place) if 0 <= place < self.undo_stack.count() else None
+        if not isinstance(command, _ReplaceRun):
+            return
+        self._save(command.file, command.after if forward else command.before)
+        if forward:
+            self.undo_stack.redo()
+        else:
+            self.undo_stack.undo()
+
+    def _save(self, file: str, run: Run) -> None:
+        path = self.path(file)
+        # In a shared folder somebody else may have written; theirs is not written over.
+        if _mark(path) != self._marks.get(file):
+            raise InputError(
+                "was changed by another program since it was opened",
+                "press F5 to read the tiles again, then type this once more",
+                path.name,
+            )
+        save_run(path, run)
+        self._marks[file] = _mark(path)
+
+    def _take(self, file: str, run: Run, code: str) -> None:
+        if self._runs.get(file) is not run:
+            self._runs[file] = run
+            self.changed.emit(file, code)
+
+
+class _ReplaceRun(QUndoCommand):
+    """One edit of one run; the file is written before it is pushed, undone or redone."""
+
+    def __init__(
+        self, edits: RunEdits, text: str, file: str, before: Run, after: Run, code: str
+    ) -> None:
+        super().__init__(text)
+        self._edits = edits
+        self._code = code
+        self.file, self.before, self.after = file, before, after
+
+    def undo(self) -> None:
+        self._edits._take(self.file, self.before, self._code)
+
+    def redo(self) -> None:
+        self._edits._take(self.file, self.after, self._code)
+
+
+def _mark(path: Path) -> _Mark | None:
+    try:
+        stat = path.stat()
+    except OSError:
+        return None
+    return stat.st_size, stat.st_mtime_ns

@@ -1,0 +1,143 @@
+"""The Tiles window, and the ways to it: plan a run, print it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import platformdirs
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
+
+from app import problems
+from app.document import Document
+from app.file_actions import file_stem
+from app.settings import Settings
+from app.theme import Theme
+from core.errors import InputError
+
+if TYPE_CHECKING:
+    from app.plan_dialog import PlanDialog
+    from app.tiles_window import TilesWindow
+
+
+class TileActions(QObject):
+    """Opens the Tiles window of the studio, plans runs and prints them."""
+
+    told = Signal(str)
+
+    def __init__(
+        self, document: Document, settings: Settings, theme: Theme, window: QWidget
+    ) -> None:
+        super().__init__(window)
+        self._document = document
+        self._settings = settings
+        self._theme = theme
+        self._window = window
+        self._tiles: TilesWindow | None = None
+        self.cache_folder = Path(platformdirs.user_cache_dir("glost"))
+        self.state_folder = Path(platformdirs.user_state_dir("glost"))
+
+    @property
+    def tiles_window(self) -> TilesWindow | None:
+        """The window while it is open."""
+        return self._tiles
+
+    def show_tiles(self) -> None:
+        """Open the Tiles window, or bring it to the front."""
+        studio = self._document.studio
+        if studio.folder is None:
+            self.told.emit(self.tr("Tiles are kept in a studio: begin or open one first."))
+            return
+        if self._tiles is not None and self._tiles.studio.folder != studio.folder:
+            self._tiles.close()
+            self._tiles.deleteLater()
+            self._tiles = None
+        if self._tiles is None:
+            from app.tiles_window import TilesWindow
+
+            self._tiles = TilesWindow(
+                studio, self._theme, self._settings, self.cache_folder, self.state_folder
+            )
+            self._tiles.plan_asked.connect(self.plan)
+            self._tiles.print_asked.connect(self.print_run)
+        self._tiles.show()
+        self._tiles.raise_()
+        self._tiles.activateWindow()
+
+    def put_away(self) -> None:
+        """Close the Tiles window with the bench."""
+        if self._tiles is not None:
+            self._tiles.close()
+            self._tiles.deleteLater()
+            self._tiles = None
+
+    def plan(self) -> None:
+        """Plan a run from the recipe on the bench; it is saved as soon as it has its codes."""
+        if self._document.studio.folder is None:
+            self.told.emit(self.tr("A run is kept in a studio: begin or open one first."))
+            return
+        dialog = self.plan_dialog()
+        if dialog.exec() == QDialog.DialogCode.Accepted and dialog.run is not None:
+            self.keep(dialog)
+        dialog.deleteLater()
+
+    def plan_dialog(self) -> PlanDialog:
+        """Return the dialog that plans."""
+        from app.plan_dialog import PlanDialog
+
+        parent = self._tiles if self._tiles is not None else self._window
+        return PlanDialog(self._document, self._theme, self.state_folder, parent)
+
+    def keep(self, dialog: PlanDialog) -> None:
+        """Save a planned run in the studio and show it."""
+        from core.tiles.run_file import save_run
+
+        run, folder = dialog.run, self._document.studio.folder
+        assert run is not None
+        assert folder is not None
+        path = _free(folder / "runs", file_stem(run.name))
+        try:
+            path.parent.mkdir(exist_ok=True)
+            save_run(path, run)
+        except (InputError, OSError) as fault:
+            problems.tell(
+                self._window,
+                self.tr("{} was not saved").format(run.name),
+                problems.words_of(fault),
+            )
+            return
+        self.told.emit(self.tr("Planned {}: {} tiles").format(run.name, len(run.tiles)))
+        self.show_tiles()
+        if self._tiles is not None:
+            self._tiles.show_run(path)
+
+    def print_run(self, path: Path) -> None:
+        """Write the PDF of a run where the potter wants it."""
+        from app.run_pdf import write_run_pdf
+        from core.tiles.run_file import read_run
+
+        parent = self._tiles if self._tiles is not None else self._window
+        start = path.with_suffix(".pdf")
+        name, _ = QFileDialog.getSaveFileName(
+            parent, self.tr("Write the sheets of the run"), str(start), "PDF (*.pdf)"
+        )
+        if not name:
+            return
+        paper = "Letter" if self._settings.text("card/paper", "A4") == "Letter" else "A4"
+        try:
+            write_run_pdf(read_run(path), self._document.studio, Path(name), paper)
+        except (InputError, OSError) as fault:
+            problems.tell(
+                parent, self.tr("{} was not written").format(name), problems.words_of(fault)
+            )
+            return
+        self.told.emit(self.tr("Written: {}").format(name))
+
+
+def _free(folder: Path, stem: str) -> Path:
+    number, path = 1, folder / f"{stem}.yaml"
+    while path.exists():
+        number += 1
+        path = folder / f"{stem}-{number}.yaml"
+    return path

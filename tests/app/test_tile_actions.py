@@ -1,0 +1,83 @@
+"""From the bench to the tiles: the window, a planned run, its sheets."""
+
+from __future__ import annotations
+
+import pypdf
+import pytest
+from PySide6.QtWidgets import QFileDialog
+
+from core.tiles.run_file import read_run
+
+
+@pytest.fixture
+def bench(window, studio_folder, tmp_path):
+    actions = window.tile_actions
+    actions.cache_folder, actions.state_folder = tmp_path / "cache", tmp_path / "state"
+    window.document.open(studio_folder / "recipes" / "eider.yaml")
+    yield window
+    actions.put_away()
+
+
+def test_a_run_planned_from_the_bench_is_saved_and_shown(bench, qtbot):
+    actions = bench.tile_actions
+    dialog = actions.plan_dialog()
+    qtbot.addWidget(dialog)
+    dialog.settle()
+    dialog.accept()
+    assert dialog.run is not None
+    actions.keep(dialog)
+    tiles = actions.tiles_window
+    qtbot.waitUntil(lambda: tiles.run_path is not None and tiles.run_path.exists(), timeout=20_000)
+    assert read_run(tiles.run_path) == dialog.run
+    assert tiles.isVisible()
+
+
+def test_two_runs_of_one_name_get_files_of_their_own(bench, qtbot):
+    actions, runs = bench.tile_actions, bench.document.studio.folder / "runs"
+    before = set(runs.glob("*.yaml"))
+    for _ in range(2):
+        dialog = actions.plan_dialog()
+        qtbot.addWidget(dialog)
+        dialog.settle()
+        dialog.name.setText("Twice")
+        dialog.name.textEdited.emit("Twice")
+        dialog.settle()
+        dialog._taken = set()
+        dialog._tell()
+        dialog.accept()
+        assert dialog.run is not None
+        actions.keep(dialog)
+    added = set(runs.glob("*.yaml")) - before
+    assert len(added) == 2
+    codes = [tile.code for path in added for tile in read_run(path).tiles]
+    assert len(codes) == len(set(codes))
+
+
+def test_the_next_tiles_can_be_planned(bench, qtbot):
+    dialog = bench.tile_actions.plan_dialog()
+    qtbot.addWidget(dialog)
+    dialog.kind.setCurrentIndex(dialog.kind.findText("next tiles, where doubt is most"))
+    dialog.settle()
+    assert dialog.plan is None
+    assert "being weighed" in dialog.fault
+    qtbot.waitUntil(lambda: dialog.plan is not None, timeout=30_000)
+    assert len(dialog.plan.cells) == 5
+    assert dialog.fault == ""
+    assert "bit" in " ".join(dialog.next.remarks(dialog.plan))
+
+
+def test_the_sheets_are_written_where_they_are_wanted(bench, tmp_path, monkeypatch):
+    out = tmp_path / "sheets.pdf"
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(out), ""))
+    path = bench.document.studio.run_paths()[0]
+    bench.tile_actions.print_run(path)
+    text = "".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
+    for tile in read_run(path).tiles:
+        assert tile.code in text
+
+
+def test_without_a_studio_nothing_opens_and_the_way_out_is_said(window):
+    for name in ("tiles", "plan_run"):
+        window.actions_by_name[name].trigger()
+        assert "studio" in window.statusBar().currentMessage()
+    assert window.tile_actions.tiles_window is None
