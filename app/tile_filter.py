@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QToolButton, QVBoxLayout, QWidget
@@ -80,9 +82,9 @@ class TileFilter(QWidget):
     def offer(self, search: TileSearch | None) -> None:
         """Offer what there is among the tiles, with counts; what was chosen stays chosen."""
         self._filling = True
-        surfaces, bodies, cones = (
-            search.count(name) if search is not None else {} for name in ("surface", "body", "cone")
-        )
+        names = ("surface", "body", "cone")
+        found = search.counts(*names) if search is not None else [Counter[str]() for _ in names]
+        surfaces, bodies, cones = found
         for combo, title, values, counts in (
             (self.surface, self.tr("any surface"), [UNREAD, *Surface], surfaces),
             (self.body, self.tr("any body"), sorted(bodies), bodies),

@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from operator import attrgetter
 from typing import Final
 
 from core.numbers import read_number
@@ -84,7 +85,7 @@ class TileSearch:
         self._places = {key: place for place, key in enumerate(self._lines)}
 
     def __len__(self) -> int:
-        return len(self.entries)
+        return len(self._lines)
 
     @property
     def entries(self) -> list[TileEntry]:
@@ -98,9 +99,10 @@ class TileSearch:
         index = self._edited[file] = TileIndex(entries, self._convention)
         self._lines |= {(e.file, e.code): self._line(e) for e in index.entries}
 
-    def count(self, name: str) -> Counter[str]:
-        """Count the tiles by a field such as surface, body or cone."""
-        return Counter(getattr(entry, name) for entry in self.entries)
+    def counts(self, *names: str) -> list[Counter[str]]:
+        """Count the tiles by fields such as surface, body and cone, one count for each."""
+        entries = self.entries
+        return [Counter(map(attrgetter(name), entries)) for name in names]
 
     def find(self, query: Query, text: str = "") -> list[TileEntry]:
         """Return the tiles of a query whose words hold those of `text` as well."""

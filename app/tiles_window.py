@@ -239,12 +239,12 @@ class TilesWindow(QMainWindow):
             return
         self._beside_keys = [key_of(entry) for entry in entries]
         if self._fill_beside():
-            self.pages.setCurrentWidget(self.beside)
+            self._show_page(self.beside)
             self.beside.back_button.setFocus()
 
     def show_wall(self) -> None:
         """Go back from the tiles side by side to the wall."""
-        self.pages.setCurrentWidget(self.wall)
+        self._show_page(self.wall)
         self.wall.setFocus()
 
     def closeEvent(self, event: QCloseEvent) -> None:
@@ -289,6 +289,11 @@ class TilesWindow(QMainWindow):
         known = {tile.code for tile in run.tiles}
         first = [code for code in shown if code in known]
         return [*first, *(t.code for t in run.tiles if t.code not in set(first))]
+
+    def _show_page(self, page: QWidget) -> None:
+        self.pages.setCurrentWidget(page)
+        # Six tiles need the room of the form, which speaks of one of them alone.
+        self.right.setVisible(page is self.wall)
 
     def _fill_beside(self) -> bool:
         pairs = []
@@ -373,7 +378,7 @@ class TilesWindow(QMainWindow):
 
     def _on_run_chosen(self, _file: str) -> None:
         self.commit()
-        self.pages.setCurrentWidget(self.wall)
+        self._show_page(self.wall)
         self._find(self._key)
 
     def _find(self, kept: Key | None) -> None:
@@ -397,7 +402,7 @@ class TilesWindow(QMainWindow):
         self._say_count(len(found))
 
     def _say_count(self, many: int) -> None:
-        whole = len(self._search.index)
+        whole = len(self._search)
         if not whole:
             words = self.tr(
                 "No tiles yet. “Plan a run…” lays out a blend, gives each tile its code and "
@@ -532,9 +537,8 @@ class TilesWindow(QMainWindow):
         if pair is None or pair[1].result is None:
             return
         run, tile = pair
-        result: Result | None = replace(tile.result, photo="")
-        if replace(result, version="") == Result():
-            result = None
+        bare = replace(pair[1].result, photo="")
+        result = None if replace(bare, version="") == Result() else bare
         self._edit(
             self.tr("Take the photo off {}").format(tile.code),
             lambda: run.with_result(tile.code, result),
@@ -671,7 +675,7 @@ class TilesWindow(QMainWindow):
         column.addWidget(self.message)
         column.addWidget(self.progress_row)
         column.addLayout(foot)
-        right = QWidget()
+        right = self.right = QWidget()
         column = QVBoxLayout(right)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
