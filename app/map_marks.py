@@ -95,11 +95,16 @@ class ReachItem(ScreenItem):
         box = self.screen_box()
         painter.setClipRect(box)
         outline = self.to_screen(self._corners)
-        veil, hole = QPainterPath(), QPainterPath()
+        # Twice inside is outside: the veil has a hole where the rows reach.
+        veil = QPainterPath()
+        veil.setFillRule(Qt.FillRule.OddEvenFill)
         veil.addRect(box)
-        hole.addPolygon(outline)
-        hole.closeSubpath()
-        painter.fillPath(veil.subtracted(hole), palette.color(Role.PAPER, 0.4))
+        veil.addPolygon(outline)
+        veil.closeSubpath()
+        # Soft edges of so large a shape would take most of a frame; the outline hides them.
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        painter.fillPath(veil, palette.color(Role.PAPER, 0.4))
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         for role, width in ((Role.HALO, 4.0), (Role.ACCENT, 1.4)):
             painter.setPen(QPen(palette.color(role), width))
