@@ -10,7 +10,6 @@ from PySide6.QtCore import QTimer
 from PySide6.QtGui import QHideEvent
 from PySide6.QtWidgets import (
     QCheckBox,
-    QDialog,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -22,6 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.document import Document
+from app.finding_dialog import FindingDialog
 from app.formatting import decimals, in_a_sentence, oxide_text, oxides_in, signed
 from app.goal_model import GoalModel
 from app.goal_table import GoalTable
@@ -50,7 +50,7 @@ SECONDS = 2.0
 _TRACE = 5e-4
 
 
-class AimDialog(QDialog):
+class AimDialog(FindingDialog):
     """Asks for a formula and shows up to five recipes; it changes nothing by itself.
 
     Parameters
@@ -66,8 +66,6 @@ class AimDialog(QDialog):
         self.setWindowTitle(self.tr("Aim at a formula"))
         self.proposal: Proposal | None = None
         """What was taken; None before, and after Cancel."""
-        self.as_variant = False
-        """Whether it is to be kept as a variant instead of going to the rows."""
         self.wish: Wish | None = None
         """What was asked for, once a proposal is taken."""
         self._recipe, self._studio = document.recipe, document.studio
@@ -140,14 +138,6 @@ class AimDialog(QDialog):
     def tick_what_helps(self) -> None:
         """Tick the materials that would make the wish possible."""
         self.shelf.tick(self._helpful())
-
-    def take(self) -> None:
-        """Close with the chosen proposal for the rows."""
-        self._close_with(as_variant=False)
-
-    def keep(self) -> None:
-        """Close with the chosen proposal for a variant."""
-        self._close_with(as_variant=True)
 
     def done(self, result: int) -> None:
         self._let_go()
@@ -243,18 +233,11 @@ class AimDialog(QDialog):
             self.note.say(
                 self.tr("Locked rows may change too: aiming takes the whole base."), Role.LOOK
             )
-        # Not a QDialogButtonBox, which makes OK what Enter in any field presses.
-        self.take_button = QPushButton(self.tr("&Take it to the rows"))
-        self.keep_button = QPushButton(self.tr("Keep as a &variant"))
-        self.cancel_button = QPushButton(self.tr("Cancel"))
         for button in (
             self.as_now,
             self.clear,
             self.stop_button,
             self.help_button,
-            self.take_button,
-            self.keep_button,
-            self.cancel_button,
         ):
             button.setAutoDefault(False)
             button.setMinimumHeight(28)
@@ -265,16 +248,7 @@ class AimDialog(QDialog):
         columns.addLayout(self._left(), 36)
         columns.addLayout(self._middle(), 22)
         columns.addLayout(self._right(), 48)
-        foot = QHBoxLayout()
-        foot.setSpacing(8)
-        foot.addWidget(self.note, 1)
-        for button in (self.take_button, self.keep_button, self.cancel_button):
-            foot.addWidget(button)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(12, 12, 12, 12)
-        layout.setSpacing(12)
-        layout.addLayout(columns, 1)
-        layout.addLayout(foot)
+        self._lay_foot(columns, self.note)
         order = (
             self.goals,
             self.as_now,
@@ -381,9 +355,6 @@ class AimDialog(QDialog):
         self.proposals.chosen.connect(self._on_chosen)
         self.stop_button.clicked.connect(self._stop_or_look)
         self.help_button.clicked.connect(self.tick_what_helps)
-        self.take_button.clicked.connect(self.take)
-        self.keep_button.clicked.connect(self.keep)
-        self.cancel_button.clicked.connect(self.reject)
 
     def _read(self) -> Wish | None:
         """Return what is asked; None while nothing is.

@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QTimer
 from PySide6.QtGui import QHideEvent
 from PySide6.QtWidgets import (
-    QDialog,
     QFormLayout,
     QHBoxLayout,
     QLabel,
@@ -23,6 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.before_after import ROW_HEIGHT, BeforeAfterTable, Line
+from app.finding_dialog import FindingDialog
 from app.formatting import NOTHING, in_a_sentence, oxides_in, parts
 from app.message_label import MessageLabel
 from app.problems import words_of
@@ -84,7 +84,7 @@ class _Progress:
         return judged
 
 
-class SteadyDialog(QDialog):
+class SteadyDialog(FindingDialog):
     """Looks for the steadiest neighbour of a recipe; it changes nothing by itself.
 
     Parameters
@@ -100,8 +100,6 @@ class SteadyDialog(QDialog):
         self.setWindowTitle(self.tr("The one least likely to go wrong"))
         self.recipe: Recipe | None = None
         """What was taken; None before, and after Cancel."""
-        self.as_variant = False
-        """Whether it is to be kept as a variant instead of going to the rows."""
         self._recipe, self._studio = evaluation.recipe, evaluation.studio
         # The draws count the additions; the reading beside them has to count them too.
         self._before = (
@@ -173,14 +171,6 @@ class SteadyDialog(QDialog):
         (self._held.discard if on else self._held.add)(material_id)
         self._forget()
 
-    def take(self) -> None:
-        """Close with what was found for the rows."""
-        self._close_with(as_variant=False)
-
-    def keep(self) -> None:
-        """Close with what was found for a variant."""
-        self._close_with(as_variant=True)
-
     def done(self, result: int) -> None:
         self._let_go()
         super().done(result)
@@ -228,15 +218,9 @@ class SteadyDialog(QDialog):
                 "kiln, layer and ware can still go another way. Fire a tile."
             )
         )
-        self.take_button = QPushButton(self.tr("&Take it to the rows"))
-        self.keep_button = QPushButton(self.tr("Keep as a &variant"))
-        self.cancel_button = QPushButton(self.tr("Cancel"))
         for button in (
             self.look_button,
             self.stop_button,
-            self.take_button,
-            self.keep_button,
-            self.cancel_button,
         ):
             button.setAutoDefault(False)
             button.setMinimumHeight(ROW_HEIGHT)
@@ -269,16 +253,7 @@ class SteadyDialog(QDialog):
         columns.setSpacing(16)
         columns.addLayout(left, 42)
         columns.addLayout(right, 58)
-        foot = QHBoxLayout()
-        foot.setSpacing(8)
-        foot.addStretch(1)
-        for button in (self.take_button, self.keep_button, self.cancel_button):
-            foot.addWidget(button)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(12, 12, 12, 12)
-        layout.setSpacing(12)
-        layout.addLayout(columns, 1)
-        layout.addLayout(foot)
+        self._lay_foot(columns)
         height = 3 * ROW_HEIGHT + self.shares.horizontalHeader().sizeHint().height() + 4
         self.shares.setFixedHeight(height)
         order = (
@@ -301,9 +276,6 @@ class SteadyDialog(QDialog):
         self.rows.turned.connect(self.let_move)
         self.look_button.clicked.connect(self.look)
         self.stop_button.clicked.connect(self.stop)
-        self.take_button.clicked.connect(self.take)
-        self.keep_button.clicked.connect(self.keep)
-        self.cancel_button.clicked.connect(self.reject)
         self._clock.timeout.connect(self._show_progress)
 
     def _likeliest(self) -> Zone:

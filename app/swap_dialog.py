@@ -9,7 +9,6 @@ from typing import Any, Final
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import (
-    QDialog,
     QFrame,
     QGridLayout,
     QHBoxLayout,
@@ -22,6 +21,7 @@ from PySide6.QtWidgets import (
 
 from app.before_after import ROW_HEIGHT, BeforeAfterTable, Line
 from app.delegates import MaterialEdit
+from app.finding_dialog import FindingDialog
 from app.formatting import NOTHING, decimals, in_a_sentence, oxide_text, oxides_in
 from app.message_label import MessageLabel
 from app.problems import words_of
@@ -58,7 +58,7 @@ class Suggestion:
     """Rows that have to move along."""
 
 
-class SwapDialog(QDialog):
+class SwapDialog(FindingDialog):
     """Swaps materials of the base and shows at once what that does; it changes no recipe itself.
 
     Parameters
@@ -82,8 +82,6 @@ class SwapDialog(QDialog):
         self.setWindowTitle(self.tr("Swap a material"))
         self.swapped: Swapped | None = None
         """What was taken; None before, and after Cancel."""
-        self.as_variant = False
-        """Whether it is to be kept as a variant instead of going to the rows."""
         self._recipe, self._studio = evaluation.recipe, evaluation.studio
         # A swap counts the additions; the reading beside it has to count them too.
         self._before = (
@@ -166,14 +164,6 @@ class SwapDialog(QDialog):
         self._moving |= set(suggestion.moving)
         self._solve()
 
-    def take(self) -> None:
-        """Close with the swap for the rows."""
-        self._close_with(as_variant=False)
-
-    def keep(self) -> None:
-        """Close with the swap for a variant."""
-        self._close_with(as_variant=True)
-
     def _make_choices(self, evaluation: Evaluation, out: str) -> None:
         self.out, self.also_out = QuietComboBox(), QuietComboBox()
         self.also_out.addItem(self.tr("nothing else"), "")
@@ -227,29 +217,15 @@ class SwapDialog(QDialog):
         self.note_area.setAccessibleName(self.tr("Notes and cautions"))
 
     def _make_foot(self) -> None:
-        # Not a QDialogButtonBox, which makes OK what Enter in any field presses.
-        self.take_button = QPushButton(self.tr("&Take it to the rows"))
-        self.keep_button = QPushButton(self.tr("Keep as a &variant"))
-        self.cancel_button = QPushButton(self.tr("Cancel"))
-        for button in (self.suggest, self.take_button, self.keep_button, self.cancel_button):
-            button.setAutoDefault(False)
-            button.setMinimumHeight(ROW_HEIGHT)
+        self.suggest.setAutoDefault(False)
+        self.suggest.setMinimumHeight(ROW_HEIGHT)
 
     def _lay_out(self) -> None:
         columns = QHBoxLayout()
         columns.setSpacing(16)
         columns.addLayout(self._left(), 27)
         columns.addLayout(self._right(), 73)
-        foot = QHBoxLayout()
-        foot.setSpacing(8)
-        foot.addStretch(1)
-        for button in (self.take_button, self.keep_button, self.cancel_button):
-            foot.addWidget(button)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(12, 12, 12, 12)
-        layout.setSpacing(12)
-        layout.addLayout(columns, 1)
-        layout.addLayout(foot)
+        self._lay_foot(columns)
         order = (
             self.out,
             self.also_out,
@@ -314,9 +290,6 @@ class SwapDialog(QDialog):
         self.rows.turned.connect(self.let_move)
         self.oxides.turned.connect(self.keep_oxide)
         self.suggest.clicked.connect(self.take_suggestion)
-        self.take_button.clicked.connect(self.take)
-        self.keep_button.clicked.connect(self.keep)
-        self.cancel_button.clicked.connect(self.reject)
 
     @property
     def _locked(self) -> set[str]:
