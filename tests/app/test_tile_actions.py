@@ -5,7 +5,7 @@ from __future__ import annotations
 import pypdf
 import pytest
 from PySide6.QtCore import QPointF
-from PySide6.QtWidgets import QFileDialog, QInputDialog
+from PySide6.QtWidgets import QFileDialog
 
 from core.evaluate import formula_alone
 from core.tiles.result import ZONE_OF
@@ -72,7 +72,6 @@ def test_the_next_tiles_can_be_planned(bench, qtbot):
 def test_the_sheets_are_written_where_they_are_wanted(bench, tmp_path, monkeypatch):
     out = tmp_path / "sheets.pdf"
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(out), ""))
-    monkeypatch.setattr(QInputDialog, "getInt", lambda *_: (4, True))
     path = bench.document.studio.run_paths()[0]
     bench.tile_actions.print_run(path)
     text = "".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
