@@ -146,10 +146,13 @@ class MapSteer(QObject):
         from core.solve import steering
 
         document = self._document
+        # The formula does not know the total: without locked rows it would shrink away, for
+        # small rows change least.
+        free = not any(row.locked for row in document.recipe.base)
         return steering(
             document.recipe,
             document.studio,
-            hold_total=self._state.hold_total,
+            hold_total=free or self._state.hold_total,
             base_alone=document.base_alone,
         )
 

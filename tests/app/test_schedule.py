@@ -224,3 +224,15 @@ def test_the_peak_is_solved_as_it_is_typed(qtbot, bench):
     assert dialog.firing is None
     assert "x" in dialog.answer.text()
     assert not dialog.buttons.button(QDialogButtonBox.StandardButton.Ok).isEnabled()
+
+
+def test_after_a_refused_figure_the_cell_can_be_edited_again(panel, bench, qtbot):
+    editor = typed(panel, qtbot, 0, Column.HOLD, "99999")
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    assert "Not taken" in panel.said.text()
+    table = panel.table
+    qtbot.waitUntil(lambda: table.findChild(FigureEdit) is None)
+    editor = typed(panel, qtbot, 0, Column.HOLD, "40")
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    assert bench.evaluation.firing.segments[0].hold_min == 40
+    assert "Not taken" not in panel.said.text()

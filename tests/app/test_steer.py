@@ -181,3 +181,10 @@ def test_a_recipe_without_a_point_is_left_alone(bench):
     QTest.keyClick(bench.map_view.plot, Qt.Key.Key_Right, Qt.KeyboardModifier.ShiftModifier)
     assert document.undo_stack.count() == 1
     assert bench.map_view.steer.region() is None
+
+
+def test_the_total_stays_where_no_row_is_locked(bench):
+    document = bench.document
+    assert not bench.state.hold_total
+    drag(bench, (3.6, 0.35), (5.3, 0.09))
+    assert sum(row.amount for row in document.recipe.base) == pytest.approx(100.0, abs=1e-6)
