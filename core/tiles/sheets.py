@@ -66,6 +66,7 @@ def plan_of(run: Run, studio: Studio) -> Plan:
     """
     if not run.tiles:
         raise InputError(f"the run {run.name} has no tiles", "plan some first")
+    _check_shares(run)
     kinds = {kind.value: kind for kind in BlendKind}
     kind = kinds.get(run.blend, BlendKind.VARIANTS)
     corners = tuple(
@@ -90,6 +91,23 @@ def plan_of(run: Run, studio: Studio) -> Plan:
         formula = formula_alone(recipe, studio)
         cells.append(Cell(number, tile.label, tile.row, tile.column, tile.shares, recipe, formula))
     return Plan(kind, corners, tuple(cells), neighbours_of(kind, cells))
+
+
+def _check_shares(run: Run) -> None:
+    """Check that what tiles take of the corners makes a whole: a file may be made by hand."""
+    for tile in run.tiles:
+        if tile.shares and len(tile.shares) != len(run.corners):
+            raise InputError(
+                f"the tile {tile.code} of {run.name} has {len(tile.shares)} shares where the run"
+                f" has {len(run.corners)} corners",
+                "give one for each corner",
+            )
+        if tile.shares and sum(tile.shares) != 1:
+            raise InputError(
+                f"the shares of the tile {tile.code} of {run.name} add up to"
+                f" {float(sum(tile.shares)):g}",
+                "shares of a tile make one",
+            )
 
 
 def run_sheets(
