@@ -12,13 +12,15 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
+from core.files.content import ABSENT, Stamp, stamp_of_file
 from core.firing import Firing, write_firing
 from core.formula import Formula
 from core.melt import expansion_sets
 from core.melt.expansion import FITTED
 from core.reading.running import running_rule
 from core.recipe import Recipe
-from core.recipe_file import read_recipe, save_recipe, with_analysis_pins
+from core.plain_yaml import read_file
+from core.recipe_file import recipe_from, save_recipe, with_analysis_pins
 from core.studio import Studio, find_studio, open_studio
 from core.variants import as_recipe
 
@@ -102,6 +104,7 @@ class Document(QObject):
         self._saved_firings = self._studio.firings
         self._recipe = self._blank(self._studio)
         self._path: Path | None = None
+        self._stamp = ABSENT
         self._base_alone = False
         self._expansion_set = FITTED
         self._layer_mm = float(running_rule().thickness_mm)
@@ -142,6 +145,11 @@ class Document(QObject):
     def path(self) -> Path | None:
         """Its file, or None before the first save."""
         return self._path
+
+    @property
+    def stamp(self) -> Stamp:
+        """What stood in its file when it was last read or saved here."""
+        return self._stamp
 
     @property
     def base_alone(self) -> bool:
@@ -255,10 +263,11 @@ class Document(QObject):
         InputError
             If the recipe or its studio cannot be read; nothing changes then.
         """
-        recipe = read_recipe(path)
+        document = read_file(path)
+        recipe = recipe_from(document)
         folder = find_studio(path.parent)
         studio = self._studio if folder == self._studio.folder else open_studio(folder)
-        self._start(studio, recipe, path)
+        self._start(studio, recipe, path, document.stamp)
 
     def open_studio(self, folder: Path) -> None:
         """Open a studio and begin an empty recipe in it.
@@ -282,6 +291,7 @@ class Document(QObject):
         self._save_firings()
         pinned = with_analysis_pins(self._recipe, pins_of(self._recipe, self._studio))
         save_recipe(path, pinned)
+        self._stamp = stamp_of_file(path)
         self.undo_stack.setClean()
         if path != self._path:
             self._path = path
@@ -310,7 +320,9 @@ class Document(QObject):
             body=defaults.get("body", "stoneware"),
         )
 
-    def _start(self, studio: Studio, recipe: Recipe, path: Path | None) -> None:
+    def _start(
+        self, studio: Studio, recipe: Recipe, path: Path | None, stamp: Stamp = ABSENT
+    ) -> None:
         self.undo_stack.clear()
         if studio.folder != self._studio.folder:
             self._learnt = None
@@ -320,6 +332,7 @@ class Document(QObject):
         self._studio = studio
         self._saved_firings = studio.firings
         self._path = path
+        self._stamp = stamp
         self.studio_changed.emit(studio)
         self.path_changed.emit(path)
         self._show(recipe, Change.OPEN)

@@ -43,6 +43,7 @@ from app.map_view import MapView
 from app.melt_curve import MeltCurve
 from app.melt_panel import MeltPanel
 from app.notes_panel import NotesPanel
+from app.notice_bar import NoticeBar
 from app.reading_panel import ReadingPanel
 from app.recipe_view import RecipeView
 from app.recipes_panel import RecipesPanel
@@ -74,6 +75,7 @@ class MainWindow(QMainWindow):
         self._theme = theme
         self.document = Document(parent=self)
         self.state = BenchState(self)
+        self.notices = NoticeBar()
         self.files = FileActions(self.document, settings, self)
         self.actions_by_name = Actions(self)
         self._make_panels()
@@ -279,6 +281,15 @@ class MainWindow(QMainWindow):
         for name in ("variant", "save", "card"):
             bar.addAction(self.actions_by_name[name])
         self.addToolBar(bar)
+        self.addToolBarBreak()
+        self.notice_row = QToolBar(self.tr("What happened to the files"))
+        self.notice_row.setObjectName("notices")
+        self.notice_row.setMovable(False)
+        self.notice_row.addWidget(self.notices)
+        self.notice_row.toggleViewAction().setVisible(False)  # it comes when there is news
+        self.addToolBar(self.notice_row)
+        self.notice_row.hide()
+        self.notices.emptied.connect(self.notice_row.setHidden)
 
     def _connect(self) -> None:
         rows, variants = self.row_actions, self.variant_actions

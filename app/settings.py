@@ -7,7 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import QByteArray, QSettings
 
 MOST_RECENT = 8
-_LAYOUT_VERSION = 3
+_LAYOUT_VERSION = 4
 
 
 class Settings:

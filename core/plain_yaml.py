@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 import yaml
 
 from core.errors import InputError
+from core.files.content import ABSENT, Stamp, stamp_of
 
 Tree = dict[str, "Tree"] | list["Tree"] | str
 Place = tuple[str | int, ...]
@@ -45,6 +46,8 @@ class PlainYaml:
     tree: Tree
     source: str
     lines: Mapping[Place, int] = field(default_factory=dict)
+    stamp: Stamp = ABSENT
+    """Of the bytes that were read; `ABSENT` for a text that never was in a file."""
 
     def fault(self, place: Place, what: str, mend: str) -> InputError:
         """Return the error for something wrong at `place`."""
@@ -91,7 +94,7 @@ def read_file(path: Path) -> PlainYaml:
         ) from fault
     except ValueError as fault:  # a name with a NUL in it
         raise InputError("is no usable file name", "name a YAML file", source) from fault
-    return parse(data, source)
+    return replace(parse(data, source), stamp=stamp_of(data))
 
 
 def parse(data: bytes | str, source: str) -> PlainYaml:

@@ -18,7 +18,7 @@ from core.material_table import read_materials, shipped_materials
 from core.materials import MaterialTable
 from core.oxides import COLOURING_RO, FLUXES, Convention
 from core.plain_yaml import Tree, read_file, write
-from core.saving import write_in_place
+from core.files.saving import write_in_place
 from core.schema import FORMAT, Amount, convert, expect_kind
 
 STUDIO_FILE = "studio.yaml"

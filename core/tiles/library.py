@@ -16,7 +16,7 @@ from pathlib import Path
 import msgspec
 
 from core.errors import InputError
-from core.saving import write_in_place
+from core.files.saving import write_in_place
 from core.studio import Studio
 from core.tiles.index import TileEntry, TileIndex, entries_of
 from core.tiles.run import Run

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import core.saving
+import core.files.saving
 from core.errors import InputError
 from core.evaluate import evaluate, pins_of
 from core.formula import State
@@ -350,7 +350,7 @@ def test_a_failed_save_leaves_the_old_text_and_no_litter(
     save_recipe(path, fixture_recipe)
     before = path.read_bytes()
     with monkeypatch.context() as patch:
-        patch.setattr(core.saving.os, step, _refuse)
+        patch.setattr(core.files.saving.os, step, _refuse)
         with pytest.raises(OSError, match="No space left"):
             save_recipe(path, replace(fixture_recipe, name="Changed"))
     assert path.read_bytes() == before
@@ -359,7 +359,7 @@ def test_a_failed_save_leaves_the_old_text_and_no_litter(
 
 def test_a_failed_first_save_leaves_nothing(tmp_path, monkeypatch, fixture_recipe):
     with monkeypatch.context() as patch:
-        patch.setattr(core.saving.os, "replace", _refuse)
+        patch.setattr(core.files.saving.os, "replace", _refuse)
         with pytest.raises(OSError, match="No space left"):
             save_recipe(tmp_path / "a.yaml", fixture_recipe)
     assert list(tmp_path.iterdir()) == []

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import core.saving
+import core.files.saving
 from core.blend.slop import Slop
 from core.errors import InputError
 from core.plain_yaml import parse
@@ -237,7 +237,7 @@ def test_a_failed_save_leaves_the_old_file_and_no_litter(run, tmp_path, monkeypa
     def refuse(*_):
         raise OSError("no space left")
 
-    monkeypatch.setattr(core.saving.os, "replace", refuse)
+    monkeypatch.setattr(core.files.saving.os, "replace", refuse)
     with pytest.raises(OSError, match="no space"):
         save_run(path, replace(run, notes="new"))
     assert path.read_bytes() == before

@@ -1,0 +1,114 @@
+"""Lines above the bench that say what happened to the files, each with its way out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QPalette
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
+
+Answer = tuple[str, Callable[[], object]]
+
+
+class NoticeBar(QWidget):
+    """Holds one line for each subject; a new one of the same subject takes the old one's place."""
+
+    emptied = Signal(bool)
+    """Whether the last line went (True) or a first one came (False)."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._lines: dict[str, _Line] = {}
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self._layout = QVBoxLayout(self)
+        self._layout.setContentsMargins(0, 0, 0, 0)
+        self._layout.setSpacing(1)
+
+    def subjects(self) -> list[str]:
+        """Return the subjects that have a line, the oldest first."""
+        return list(self._lines)
+
+    def text(self, subject: str) -> str:
+        """Return what the line of a subject says; nothing where there is none."""
+        line = self._lines.get(subject)
+        return line.label.text() if line is not None else ""
+
+    def buttons(self, subject: str) -> list[QPushButton]:
+        """Return the buttons of a subject's line, from the left."""
+        line = self._lines.get(subject)
+        return list(line.buttons) if line is not None else []
+
+    def tell(
+        self, subject: str, text: str, answers: Sequence[Answer] = (), dismiss: str = ""
+    ) -> None:
+        """Say one thing until it is answered or dropped.
+
+        Parameters
+        ----------
+        subject : str
+            What it is about; never shown.
+        text : str
+        answers : sequence of (str, callable)
+            What can be done: a button each. The line stays until `drop`.
+        dismiss : str
+            Name of a further button that only takes the line away; none if empty.
+        """
+        self.drop(subject)
+        line = _Line(text, answers, self)
+        if dismiss:
+            line.add_button(dismiss, lambda: self.drop(subject))
+        first = not self._lines
+        self._lines[subject] = line
+        self._layout.addWidget(line)
+        if first:
+            self.emptied.emit(False)
+
+    def drop(self, subject: str) -> None:
+        """Take the line of a subject away."""
+        line = self._lines.pop(subject, None)
+        if line is None:
+            return
+        self._layout.removeWidget(line)
+        line.hide()
+        line.deleteLater()
+        if not self._lines:
+            self.emptied.emit(True)
+
+    def sizeHint(self) -> QSize:
+        return QSize(400, super().sizeHint().height())
+
+
+class _Line(QFrame):
+    """One thing said, with its buttons at the right."""
+
+    def __init__(self, text: str, answers: Sequence[Answer], parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setFrameShape(QFrame.Shape.StyledPanel)
+        self.setAutoFillBackground(True)
+        self.setBackgroundRole(QPalette.ColorRole.Base)
+        self.buttons: list[QPushButton] = []
+        self.label = QLabel(text)
+        self.label.setWordWrap(True)
+        self.label.setTextFormat(Qt.TextFormat.PlainText)
+        self.label.setAccessibleName(text)
+        self._row = QHBoxLayout(self)
+        self._row.setContentsMargins(12, 4, 12, 4)
+        self._row.setSpacing(8)
+        self._row.addWidget(self.label, 1)
+        for name, answer in answers:
+            self.add_button(name, answer)
+
+    def add_button(self, name: str, answer: Callable[[], object]) -> None:
+        button = QPushButton(name)
+        button.clicked.connect(lambda _checked=False: answer())
+        self.buttons.append(button)
+        self._row.addWidget(button)
