@@ -17,9 +17,9 @@ from core.firing import Firing, write_firing
 from core.formula import Formula
 from core.melt import expansion_sets
 from core.melt.expansion import FITTED
+from core.plain_yaml import read_file
 from core.reading.running import running_rule
 from core.recipe import Recipe
-from core.plain_yaml import read_file
 from core.recipe_file import recipe_from, save_recipe, with_analysis_pins
 from core.studio import Studio, find_studio, open_studio
 from core.variants import as_recipe

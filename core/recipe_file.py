@@ -10,11 +10,11 @@ from typing import Any
 import msgspec
 
 from core.errors import InputError
+from core.files.saving import write_in_place
 from core.material_table import analysis_of
 from core.numbers import number_text
 from core.plain_yaml import Place, PlainYaml, Tree, parse, read_file, write
 from core.recipe import MOST_ROWS, Ingredient, Pin, Recipe, Rows, Variant
-from core.files.saving import write_in_place
 from core.schema import FORMAT, Amount, Flag, Number, check_line, convert, expect_kind, unknown_keys
 
 

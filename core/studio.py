@@ -12,13 +12,13 @@ import msgspec
 
 from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
+from core.files.saving import write_in_place
 from core.firing import Firing, Kiln, read_firing, shipped_firings, usual_kiln
 from core.firing.kiln import check_kiln
 from core.material_table import read_materials, shipped_materials
 from core.materials import MaterialTable
 from core.oxides import COLOURING_RO, FLUXES, Convention
 from core.plain_yaml import Tree, read_file, write
-from core.files.saving import write_in_place
 from core.schema import FORMAT, Amount, convert, expect_kind
 
 STUDIO_FILE = "studio.yaml"

@@ -11,12 +11,12 @@ from typing import Any
 import msgspec
 
 from core.errors import InputError
+from core.files.saving import write_in_place
 from core.firing.cones import rank
 from core.firing.log import FiringLog, SetPoint, WitnessCone, check_witness
 from core.firing.schedule import Firing, Segment, segment_fault
 from core.numbers import number_text
 from core.plain_yaml import Place, PlainYaml, Tree, parse, read_file, write
-from core.files.saving import write_in_place
 from core.schema import FORMAT, Number, convert, expect_kind, unknown_keys
 from core.tables import read_records, shipped
 

@@ -25,8 +25,8 @@ from pathlib import Path
 import msgspec
 
 from core.errors import InputError
-from core.plain_yaml import PlainYaml, read_file, write
 from core.files.saving import write_in_place
+from core.plain_yaml import PlainYaml, read_file, write
 from core.schema import FORMAT, Amount, check_line, convert, expect_kind
 from core.tiles.codes import LETTERS, NUMBERS, code_of, is_code, number_of
 

@@ -10,10 +10,10 @@ import msgspec
 
 from core.blend.slop import USUAL_SOLID_DENSITY, Slop
 from core.errors import InputError
+from core.files.saving import write_in_place
 from core.numbers import number_text
 from core.plain_yaml import Place, PlainYaml, Tree, parse, read_file, write
 from core.recipe_file import pin_from, pin_tree, row_trees, rows_from
-from core.files.saving import write_in_place
 from core.schema import (
     FORMAT,
     Amount,
