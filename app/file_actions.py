@@ -30,6 +30,11 @@ class FileActions(QObject):
         self._settings = settings
         self._window = window
 
+    @property
+    def window(self) -> QWidget:
+        """The window that questions and problems belong to."""
+        return self._window
+
     def new(self) -> None:
         """Begin an empty recipe."""
         if self.may_leave():
