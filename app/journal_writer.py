@@ -48,6 +48,7 @@ class JournalWriter(QObject):
         self._notices = notices
         self._journal = Journal(folder)
         self._thread: ThreadPoolExecutor | None = None
+        self._over = False
         self._last: Future[None] | None = None
         self._clean = self._work()
         self._waiting: list[Step] = []
@@ -111,6 +112,7 @@ class JournalWriter(QObject):
         if self._thread is not None:
             self._submit(self._journal.close)
             self._thread.shutdown()
+        self._over = True
 
     def _work(self) -> Work:
         return Work(self._document.recipe, self._document.edited_firings)
@@ -159,6 +161,8 @@ class JournalWriter(QObject):
             self._journal.clear()
 
     def _submit(self, work: Callable[[], None]) -> None:
+        if self._over:
+            return
         if self._thread is None:
             self._thread = ThreadPoolExecutor(1, "journal")
         self._last = self._thread.submit(work)
