@@ -7,6 +7,7 @@ from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from concurrent.futures import TimeoutError as TookTooLong
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
@@ -68,12 +69,11 @@ class JournalWriter(QObject):
         """The file, once there is one."""
         return self._journal.path
 
-    def count_on(self, steps: int) -> None:
-        """Count the last step as so many: it brought back as many."""
-        self._earlier = steps - 1
+    def count_on(self, brought_back: Step) -> None:
+        """Take the last step for those that it brought back."""
+        self._earlier = brought_back.steps - 1
         if self._waiting:
-            last = self._waiting[-1]
-            self._waiting[-1] = Step(last.words, last.steps + self._earlier, last.work)
+            self._waiting[-1] = replace(brought_back, work=self._waiting[-1].work)
 
     def flush(self) -> None:
         """Hand what waits to the disk, and do not wait for it."""

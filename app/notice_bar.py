@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QPalette
+from PySide6.QtGui import QPainter, QPaintEvent, QPalette, QResizeEvent
 from PySide6.QtWidgets import (
-    QFrame,
     QHBoxLayout,
     QLabel,
     QPushButton,
@@ -16,6 +15,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+_BAR = 4
+"""Width of the bar at the left of a line [px]."""
+_NARROWEST = 400
+_AROUND = 8
+"""What a tool bar keeps free at its sides [px]."""
 Answer = tuple[str, Callable[[], object]]
 
 
@@ -28,7 +32,7 @@ class NoticeBar(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._lines: dict[str, _Line] = {}
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
         self._layout.setSpacing(1)
@@ -84,15 +88,25 @@ class NoticeBar(QWidget):
             self.emptied.emit(True)
 
     def sizeHint(self) -> QSize:
-        return QSize(400, super().sizeHint().height())
+        # A tool bar does not ask how high the words are at its width, so the width
+        # that they have is reckoned with here.
+        width = self.width() if self.isVisible() else self.window().width() - _AROUND
+        return QSize(_NARROWEST, self._layout.totalHeightForWidth(max(width, _NARROWEST)))
+
+    def minimumSizeHint(self) -> QSize:
+        return self.sizeHint()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if event.size().width() != event.oldSize().width():
+            self.updateGeometry()
 
 
-class _Line(QFrame):
-    """One thing said, with its buttons at the right."""
+class _Line(QWidget):
+    """One thing said, with its buttons at the right and a bar of the accent at its left."""
 
     def __init__(self, text: str, answers: Sequence[Answer], parent: QWidget) -> None:
         super().__init__(parent)
-        self.setFrameShape(QFrame.Shape.StyledPanel)
         self.setAutoFillBackground(True)
         self.setBackgroundRole(QPalette.ColorRole.Base)
         self.buttons: list[QPushButton] = []
@@ -101,11 +115,15 @@ class _Line(QFrame):
         self.label.setTextFormat(Qt.TextFormat.PlainText)
         self.label.setAccessibleName(text)
         self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(12, 4, 12, 4)
+        self._row.setContentsMargins(_BAR + 8, 4, 8, 4)
         self._row.setSpacing(8)
         self._row.addWidget(self.label, 1)
         for name, answer in answers:
             self.add_button(name, answer)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.fillRect(0, 0, _BAR, self.height(), self.palette().brush(QPalette.ColorRole.Accent))
 
     def add_button(self, name: str, answer: Callable[[], object]) -> None:
         button = QPushButton(name)

@@ -156,7 +156,7 @@ class Recovery(QObject):
         self._notices.drop(_subject(orphan))
         self._coming.append(orphan)
         if document.modified:
-            self.writer.count_on(step.steps)
+            self.writer.count_on(step)
             self.writer.flush()
             said = self.tr(
                 "Brought back {} of {}: {}. {}Not saved yet; undo takes it back."

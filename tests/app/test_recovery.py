@@ -228,7 +228,7 @@ def test_unsaved_work_is_offered_and_comes_back_as_one_step(
     # The old journal went only after the new one held it all.
     kept = kept_in(folder)
     assert kept.last.work.recipe == document.recipe
-    assert kept.last.steps == 3
+    assert (kept.last.steps, kept.last.words) == (3, "Talc to 12.5")
     assert len(list((folder / "put-away").iterdir())) == 1
     document.undo_stack.undo()
     assert document.recipe.base == fixture_recipe.base
