@@ -119,7 +119,8 @@ class JournalWriter(QObject):
 
     def _on_step(self, index: int) -> None:
         document, stack = self._document, self._document.undo_stack
-        if stack.isClean():
+        # A stack that is being taken down still tells that it is emptied.
+        if self._over or not isValid(stack) or stack.isClean():
             return
         words = stack.undoText()
         if document.change is Change.UNDO:
@@ -135,7 +136,7 @@ class JournalWriter(QObject):
             self._timer.start(GATHER_MS)
 
     def _on_clean_changed(self, clean: bool) -> None:
-        if clean:
+        if clean and not self._over and isValid(self._document.undo_stack):
             self._begin_anew()
 
     def _on_opened(self) -> None:

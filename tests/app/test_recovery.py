@@ -12,6 +12,7 @@ from queue import Queue
 from threading import Thread
 
 import pytest
+import shiboken6
 from PySide6.QtWidgets import QMessageBox
 
 import core.files.disk as disk
@@ -381,6 +382,18 @@ def test_the_end_of_the_program_without_an_answer_keeps_the_work(window, folder,
     recovery.put_away()
     (orphan,) = orphans(folder)
     assert orphan.kept.last.work.recipe == window.document.recipe
+
+
+def test_a_window_that_is_taken_down_unsaved_raises_nothing(settings, theme, folder, qtbot):
+    window = MainWindow(settings, theme)
+    recovery = Recovery(window.document, window.files, window.notices, folder, window)
+    nudged = Recipe("Dune", base=(Ingredient("talc", 4.0),))
+    window.document.edit("begin", nudged)
+    recovery.flush_now()
+    with qtbot.captureExceptions() as raised:
+        shiboken6.delete(window)
+    assert raised == []
+    assert kept_in(folder).last.work.recipe == nudged
 
 
 def test_what_differs_is_said_in_words(fixture_recipe):
