@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
+import core.files.disk as disk
 from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
-from core.files import disk
 from core.files.content import ABSENT, Stamp
 from core.files.saving import NotSettled
 from core.firing import Firing, firing_from, write_firing

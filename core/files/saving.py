@@ -4,6 +4,7 @@ The steps of `save`, each a call of `core.files.disk`:
 
 1. the text is read back in memory; what would not come back is not saved;
 2. what stands in the file must be what its reader knows, or the save stops;
+   comments that a person wrote there are carried over;
 3. the new bytes go into a file of their own in the same folder, are counted,
    flushed to the disk and closed;
 4. the version that stands there goes into the backups;
@@ -29,10 +30,12 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
+import core.files.backups as backups
+import core.files.disk as disk
 from core.errors import InputError
-from core.files import disk
 from core.files.content import ABSENT, Stamp, stamp_of
 from core.files.processes import host_name, is_running
+from core.files.remarks import keep_remarks
 
 LARGEST_REPLACED = 64_000_000
 """Bytes; a larger file is none of ours and is not replaced."""
@@ -122,7 +125,8 @@ def save(
     NotSettled
         If the new version stands there and the disk did not confirm it.
     OSError
-        If the disk refuses; the old file is as it was, and nothing else is left.
+        If the disk refuses, or the version that stands there cannot be kept among
+        the backups; the old file is as it was, and nothing else is left.
     """
     reads_back(text)
     target = disk.real(path)
@@ -131,13 +135,17 @@ def save(
     data = text.encode("utf-8")
     if known is not None and old != data and known != _stamp(old):
         raise ChangedOutside(path, old)
+    if old is not None and old != data:
+        data = _with_remarks(old, text, reads_back).encode("utf-8")
 
-    def look_again() -> None:
+    def keep_and_look_again() -> None:
+        if old is not None and old != data:
+            backups.keep(target, old)
         now = _bytes_of(target)
         if now != old:
             raise ChangedOutside(path, now)
 
-    return _put(target, data, status, look_again)
+    return _put(target, data, status, keep_and_look_again)
 
 
 def write_in_place(path: Path, text: str) -> Stamp:
@@ -181,6 +189,17 @@ def _bytes_of(target: Path) -> bytes | None:
 
 def _stamp(data: bytes | None) -> Stamp:
     return ABSENT if data is None else stamp_of(data)
+
+
+def _with_remarks(old: bytes, text: str, reads_back: Callable[[str], object]) -> str:
+    """Return the text with the comments of the old one, or as it is where that is not sound."""
+    try:
+        kept = keep_remarks(old.decode("utf-8"), text)
+        if kept != text:
+            reads_back(kept)
+    except (InputError, UnicodeDecodeError):
+        return text
+    return kept
 
 
 def _put(
