@@ -132,11 +132,10 @@ def save(
     target = disk.real(path)
     status = _status_to_replace(target)
     old = None if status is None else disk.read(target)
-    data = text.encode("utf-8")
+    data = (text if old is None else _with_remarks(old, text, reads_back)).encode("utf-8")
+    # What is to be written may stand there already: a rename can be done and yet be told as failed.
     if known is not None and old != data and known != _stamp(old):
         raise ChangedOutside(path, old)
-    if old is not None and old != data:
-        data = _with_remarks(old, text, reads_back).encode("utf-8")
 
     def keep_and_look_again() -> None:
         if old is not None and old != data:
