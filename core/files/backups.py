@@ -40,7 +40,7 @@ CAP_BYTES = 200_000_000
 _STUDIO_FILE = "studio.yaml"
 _NAME = re.compile(r"(\d{6,12})-(\d{4}-\d{2}-\d{2})-([0-9a-f]{8})(\..*)?")
 _PART = re.compile(r"\.(\d{6,12})-.*\.part")
-_NO_FOLDER_FLUSH = (errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS)
+_NO_FOLDER_FLUSH = (errno.EINVAL, errno.EBADF, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS)
 _MOST_LEVELS = 8
 _SELDOM = 10
 

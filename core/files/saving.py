@@ -44,8 +44,6 @@ RETRY_AFTER_S = (0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.8)
 
 _SHARING = (5, 32, 33)
 """Windows: denied, used by another process, locked by another process."""
-_NO_FOLDER_FLUSH = {errno.EINVAL, errno.EBADF, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS}
-"""What file systems answer that cannot flush a folder; the file itself is flushed then."""
 _NAME_BYTES = 100
 _PART = re.compile(r"\..*\.glost-([A-Za-z0-9_]+)-(\d+)-\d+\.part")
 
@@ -261,11 +259,7 @@ def _replace(temporary: Path, target: Path) -> None:
 def _settle(target: Path, data: bytes) -> Stamp:
     stamp = stamp_of(data)
     try:
-        disk.flush_folder(target.parent)
-    except OSError as fault:
-        if fault.errno not in _NO_FOLDER_FLUSH:
-            raise _not_settled(stamp, fault, target) from fault
-    try:
+        backups.flush_folder(target.parent)
         found = disk.read(target)
     except OSError as fault:
         raise _not_settled(stamp, fault, target) from fault
