@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from app import problems
 from app.document import Document
-from app.file_actions import file_stem
+from app.file_names import file_stem, free_file
 from app.settings import Settings
 from app.theme import Theme
 from core.errors import InputError
@@ -100,7 +100,7 @@ class TileActions(QObject):
         run, folder = dialog.run, self._document.studio.folder
         assert run is not None
         assert folder is not None
-        path = _free(folder / "runs", file_stem(run.name))
+        path = free_file(folder / "runs", file_stem(run.name))
         try:
             disk.make_folder(path.parent)
             save_run(path, run, ABSENT)
@@ -138,11 +138,3 @@ class TileActions(QObject):
             )
             return
         self.told.emit(self.tr("Written: {}").format(name))
-
-
-def _free(folder: Path, stem: str) -> Path:
-    number, path = 1, folder / f"{stem}.yaml"
-    while path.exists():
-        number += 1
-        path = folder / f"{stem}-{number}.yaml"
-    return path
