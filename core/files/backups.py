@@ -101,6 +101,14 @@ def is_backup(path: Path) -> bool:
     return any(_real(root) in real.parents for root in roots)
 
 
+def day_of(path: Path) -> date | None:
+    """Return the day of a kept version by its name; None for any other file."""
+    if not is_backup(path):
+        return None
+    found = _listed([path.name], None)
+    return found[0][1] if found else None
+
+
 def versions(path: Path) -> list[Version]:
     """Return the kept versions of a file, the newest first.
 
