@@ -12,7 +12,10 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 import core.files.disk as disk
+from app.formatting import day_text
+from core.errors import InputError
 from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
+from core.files.backups import day_of, is_backup
 from core.files.content import ABSENT, Stamp
 from core.files.saving import NotSettled
 from core.firing import Firing, firing_from, write_firing
@@ -269,6 +272,13 @@ class Document(QObject):
         recipe = recipe_from(document)
         folder = find_studio(path.parent)
         studio = self._studio if folder == self._studio.folder else open_studio(folder)
+        if is_backup(path):
+            # A kept version stays as it is: it opens as a copy that has no file yet.
+            day = day_of(path)
+            of = day_text(day) if day is not None else self.tr("copy")
+            recipe = replace(recipe, name=f"{recipe.name}, {of}")
+            self._start(studio, recipe, None)
+            return
         self._start(studio, recipe, path, document.stamp)
 
     def open_studio(self, folder: Path) -> None:
@@ -301,7 +311,12 @@ class Document(QObject):
             If a file holds something else; the recipe stays modified.
         OSError
             If the disk refuses; the recipe stays modified.
+        InputError
+            If the file would lie among the kept versions.
         """
+        if is_backup(path):
+            what = "lies among the kept versions, which stay as they are"
+            raise InputError(what, "choose another folder", str(path))
         seen = seen or {}
         self._save_firings(seen)
         known = seen.get(path, self._stamp if path == self._path else ABSENT)

@@ -8,6 +8,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from app import problems
+from app.damaged import offer
 from app.document import Document
 from app.file_names import file_stem
 from app.save_conflict import SaveConflict, Saving
@@ -83,16 +84,18 @@ class FileActions(QObject):
             if not path.exists():
                 self._settings.forget_recent(path)
                 self.recent_changed.emit()
-            problems.tell(
-                self._window,
-                self.tr("{} could not be opened").format(path.name),
-                problems.words_of(fault),
-            )
-            return False
+            return offer(self._window, fault, path) and self.open(path)
         if self._document.path is not None:
             self._settings.add_recent(self._document.path)
             self.recent_changed.emit()
         return True
+
+    def read_again(self) -> bool:
+        """Open the studio and the recipe anew, to take up what was mended."""
+        folder, path = self._document.studio.folder, self._document.path
+        if folder is not None and not self.open(folder):
+            return False
+        return path is None or self.open(path)
 
     def save(self) -> bool:
         """Save to the recipe's own file, or ask for one."""
