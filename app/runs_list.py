@@ -69,7 +69,7 @@ class RunsList(QWidget):
             button.clicked.connect(signal)
         self.faults = MessageLabel(self.tr("Runs that could not be read"))
         self.faults.hide()
-        self.mend_button = QPushButton(self.tr("What can be &done…"))
+        self.mend_button = QPushButton(self.tr("&What can be done…"))
         self.mend_button.setMinimumHeight(28)
         self.mend_button.clicked.connect(self.mend_asked)
         self.mend_button.hide()
