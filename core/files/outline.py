@@ -11,9 +11,9 @@ import yaml
 
 BREAK = re.compile("\r\n|[\r\n\x85\u2028\u2029]")
 """What ends a line, and so a comment, in YAML 1.1 (section 4.2)."""
-_COMMENT = re.compile("#[^\r\n\x85\u2028\u2029]*")
+_COMMENT = re.compile("#[^\r\n\x85\u2028\u2029]*+")
 _OWN_LINES = re.compile(
-    f"(?:[ \t]*(?:{_COMMENT.pattern})?(?:{BREAK.pattern}))*(?:[ \t]*{_COMMENT.pattern})?"
+    f"(?:[ \t]*+(?:{_COMMENT.pattern})?(?:{BREAK.pattern}))*+(?:[ \t]*+{_COMMENT.pattern})?"
 )
 """Comments on lines of their own, and blank lines, as many as stand together."""
 _HEADER = re.compile("[^\r\n\x85\u2028\u2029]*")
