@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import platformdirs
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
+from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QWidget
 
 from app import problems
 from app.document import Document
@@ -124,9 +124,19 @@ class TileActions(QObject):
         )
         if not name:
             return
+        first, sure = QInputDialog.getInt(
+            parent,
+            self.tr("Labels"),
+            self.tr("First free label of the sheet, counted from the top left:"),
+            1,
+            1,
+            30,
+        )
+        if not sure:
+            return
         paper = "Letter" if self._settings.text("card/paper", "A4") == "Letter" else "A4"
         try:
-            write_run_pdf(read_run(path), self._document.studio, Path(name), paper)
+            write_run_pdf(read_run(path), self._document.studio, Path(name), paper, first)
         except (InputError, OSError) as fault:
             problems.tell(
                 parent, self.tr("{} was not written").format(name), problems.words_of(fault)

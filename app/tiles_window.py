@@ -18,6 +18,7 @@ from PySide6.QtGui import (
     QPixmap,
 )
 from PySide6.QtWidgets import (
+    QDialog,
     QHBoxLayout,
     QLabel,
     QMainWindow,
@@ -33,6 +34,7 @@ from PySide6.QtWidgets import (
 
 from app import problems
 from app.formatting import parts
+from app.measured_dialog import MeasuredDialog
 from app.message_label import MessageLabel
 from app.photo_batch import PhotoBatch, match_photos
 from app.result_draft import Field, read_texts
@@ -98,6 +100,7 @@ class TilesWindow(QMainWindow):
         self.studio = studio
         self.state_folder = state_folder
         self._settings = settings
+        self._theme = theme
         self._cache = cache_folder
         folder = studio.folder
         self.photos_folder = folder / "photos" if folder is not None else None
@@ -595,6 +598,42 @@ class TilesWindow(QMainWindow):
         if path is not None and self.commit():
             self.print_asked.emit(path)
 
+    def _on_measured(self) -> None:
+        file = self._file
+        dialog = self.measured_dialog()
+        if dialog is None:
+            return
+        if dialog.exec() == QDialog.DialogCode.Accepted and dialog.run is not None:
+            self.take_measured(file, dialog.run)
+        dialog.deleteLater()
+
+    def measured_dialog(self) -> MeasuredDialog | None:
+        """Return the dialog of what was measured, or None where nothing is blended by volume."""
+        if not self._file or not self.commit():
+            return None
+        try:
+            run = self.edits.run(self._file)
+        except _Fault as fault:
+            self._say(problems.words_of(fault), Role.STOP)
+            return None
+        if not run.corners or run.method == "dry":
+            self._say(
+                self.tr("Nothing of {} is blended by volume: each tile is weighed.").format(
+                    run.name
+                )
+            )
+            return None
+        return MeasuredDialog(run, self.studio, self._theme, self)
+
+    def take_measured(self, file: str, run: Run) -> None:
+        """Keep what was measured with the run, as one step."""
+        try:
+            self.edits.edit(self.tr("Measured corners"), file, run)
+        except _Fault as fault:
+            self._say(self.tr("Not saved: {}").format(problems.words_of(fault)), Role.STOP)
+        else:
+            self._say(self.tr("Measured. Print the sheets again for the corrected chart."))
+
     def _focus_filter(self) -> None:
         self.filter.words.setFocus()
         self.filter.words.selectAll()
@@ -738,6 +777,7 @@ class TilesWindow(QMainWindow):
         self.runs.chosen.connect(self._on_run_chosen)
         self.runs.plan_asked.connect(self.plan_asked)
         self.runs.print_asked.connect(self._on_print)
+        self.runs.measured_asked.connect(self._on_measured)
         self.runs.fired_edited.connect(self._on_fired_edited)
         self.filter.changed.connect(self._on_filter_changed)
         self.wall.tile_chosen.connect(self._on_tile_chosen)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pypdf
 import pytest
-from PySide6.QtWidgets import QFileDialog
+from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from core.tiles.run_file import read_run
 
@@ -69,6 +69,7 @@ def test_the_next_tiles_can_be_planned(bench, qtbot):
 def test_the_sheets_are_written_where_they_are_wanted(bench, tmp_path, monkeypatch):
     out = tmp_path / "sheets.pdf"
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(out), ""))
+    monkeypatch.setattr(QInputDialog, "getInt", lambda *_: (4, True))
     path = bench.document.studio.run_paths()[0]
     bench.tile_actions.print_run(path)
     text = "".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
