@@ -115,12 +115,15 @@ class BackdropItem(ScreenItem):
             pixmap.setDevicePixelRatio(ratio)
             pixmap.fill(palette.color(Role.PAPER))
             inner = QPainter(pixmap)
-            inner.setRenderHint(QPainter.RenderHint.Antialiasing)
-            inner.translate(-box.topLeft())
-            self._paint_field(inner, palette, ratio)
-            self._paint_tiles(inner, palette, ratio)
-            self._paint_variants(inner, palette)
-            inner.end()
+            try:
+                inner.setRenderHint(QPainter.RenderHint.Antialiasing)
+                inner.translate(-box.topLeft())
+                self._paint_field(inner, palette, ratio)
+                self._paint_tiles(inner, palette, ratio)
+                self._paint_variants(inner, palette)
+            finally:
+                # A painter that outlives its pixmap, in the traceback of a fault, ends the process.
+                inner.end()
             self._picture, self._key = pixmap, key
         painter.drawPixmap(box.topLeft(), self._picture)
 

@@ -41,7 +41,7 @@ class MeasuredDialog(QDialog):
         self.fields: dict[str, tuple[NumberField, ...]] = {}
         grid = QGridLayout()
         grid.setHorizontalSpacing(8)
-        grid.setVerticalSpacing(4)
+        grid.setVerticalSpacing(8)
         heads = (
             self.tr("specific gravity"),
             self.tr("dry, g"),
@@ -73,6 +73,7 @@ class MeasuredDialog(QDialog):
         about.setStyleSheet(f"color: {palette.hex(Role.MUTED)}")
         self.message = MessageLabel(self.tr("What the figures come to"))
         self.message.set_palette(palette)
+        self.message.setMinimumHeight(3 * self.fontMetrics().lineSpacing())  # it grows and shrinks
         self.save_button = QPushButton(self.tr("&Save"))
         cancel = QPushButton(self.tr("Cancel"))
         self.save_button.clicked.connect(self.accept)

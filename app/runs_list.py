@@ -51,7 +51,7 @@ class RunsList(QWidget):
         self.fired = QLineEdit()
         self.fired.setMinimumHeight(28)
         self.fired.setMaxLength(20)
-        self.fired.setPlaceholderText("2031-02-09")
+        self.fired.setPlaceholderText(self.tr("year-month-day"))
         self.fired.setAccessibleName(self.tr("Day on which the kiln of this run was opened"))
         self.fired.setToolTip(self.tr("Re-checks for soundness count from this day"))
         self.fired_label = QLabel(self.tr("Kiln opened"))

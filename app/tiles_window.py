@@ -33,7 +33,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import problems
-from app.formatting import parts
+from app.formatting import in_a_sentence, parts
 from app.measured_dialog import MeasuredDialog
 from app.message_label import MessageLabel
 from app.photo_batch import PhotoBatch, match_photos
@@ -55,6 +55,7 @@ from core.errors import InputError
 from core.studio import Studio
 from core.tiles.index import UNREAD, TileEntry, TileIndex, entries_of
 from core.tiles.library import TileLibrary, open_library
+from core.tiles.machine import clashes, held_letters
 from core.tiles.result import Result
 from core.tiles.run import Run, Tile
 
@@ -364,12 +365,27 @@ class TilesWindow(QMainWindow):
         self._loaded, self._wanted = True, None
         kept = self._key
         self.runs.show_runs(library.index.entries)
-        self.runs.tell_faults(str(fault) for fault in library.faults)
+        self.runs.tell_faults([str(fault) for fault in library.faults])
+        self._tell_clashes(library)
         if wanted is not None:
             self.runs.choose(wanted)
         self.filter.offer(self._search)
         self._find(kept)
         self.tiles_shown.emit()
+
+    def _tell_clashes(self, library: TileLibrary) -> None:
+        """Say where two copies of the studio that grew apart gave the same."""
+        if self.studio.folder is None:
+            return
+        try:
+            letters = held_letters(self.studio.folder)
+        except _Fault as fault:
+            said = [problems.words_of(fault)]
+        else:
+            said = clashes(letters, (entry.code for entry in library.index.entries))
+        if said:
+            more = self.tr(" And {} more.").format(len(said) - 1) if len(said) > 1 else ""
+            self._say(in_a_sentence(said[0]) + more, Role.LOOK)
 
     def _on_library_failed(self, fault: Exception) -> None:
         self.wall.say_empty(self.tr("The tiles could not be read; F5 tries again."))
@@ -587,6 +603,11 @@ class TilesWindow(QMainWindow):
     def _on_selection(self, many: int) -> None:
         self.beside_action.setEnabled(LEAST <= many <= MOST)
         self.beside_button.setEnabled(LEAST <= many <= MOST)
+        self.beside_button.setText(
+            self.tr("&Side by side: {} at most").format(MOST)
+            if many > MOST
+            else self.tr("&Side by side")
+        )
 
     def _read_current(self) -> None:
         """Enter on the wall: begin to type."""

@@ -121,7 +121,8 @@ def begin_of(machine: str) -> int:
 
     Spread evenly over the machines by a hash of their random ids.
     """
-    return int.from_bytes(hashlib.sha256(machine.encode()).digest()[:8], "big") % NUMBERS
+    drawn = int.from_bytes(hashlib.sha256(machine.encode()).digest()[:8], "big")
+    return drawn % int(NUMBERS)
 
 
 def held_letters(studio_folder: Path) -> list[HeldLetter]:

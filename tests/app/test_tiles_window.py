@@ -775,3 +775,12 @@ def test_a_run_weighed_dry_has_nothing_to_measure(tiles, run_file):
     tiles.runs.choose(FILE)
     assert tiles.measured_dialog() is None
     assert "each tile is weighed" in tiles.message.text()
+
+
+def test_codes_that_two_copies_gave_are_told(qtbot, tiles, run_file):
+    again = run_file.with_name("from-another-copy.yaml")
+    again.write_bytes(run_file.read_bytes())
+    with qtbot.waitSignal(tiles.tiles_shown):
+        tiles.reload()
+    assert "stands on two tiles" in tiles.message.text()
+    assert "10 more" in tiles.message.text()
