@@ -58,8 +58,8 @@ class RunsList(QWidget):
         self.fired_label.setBuddy(self.fired)
         self.fired_says = MessageLabel(self.tr("What is wrong with the day"))
         self.fired_says.hide()
-        self.plan_button = QPushButton(self.tr("P&lan a run…"))
-        self.print_button = QPushButton(self.tr("P&rint…"))
+        self.plan_button = QPushButton(self.tr("&Plan a run…"))
+        self.print_button = QPushButton(self.tr("Pri&nt…"))
         self.measured_button = QPushButton(self.tr("&Measured…"))
         self.measured_button.setToolTip(
             self.tr("What was measured of the mixed corners; it corrects the syringe")
