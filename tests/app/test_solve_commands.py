@@ -159,3 +159,14 @@ def test_the_json_is_clean_and_loads_no_window_system(recipe):
     assert done.returncode == 0, done.stderr
     # Nothing that the solver prints of itself gets in between.
     assert json.loads(done.stdout)["name"] == "Fixture"
+
+
+def test_a_recipe_changed_while_it_is_solved_is_not_written_over(recipe, capsys, monkeypatch):
+    def changed(solved, *_):
+        recipe.write_text("theirs", encoding="utf-8")
+        return solved
+
+    monkeypatch.setattr("app.solve_commands.with_analysis_pins", changed)
+    said = failure(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "first")
+    assert "changed by another program" in said
+    assert recipe.read_text(encoding="utf-8") == "theirs"
