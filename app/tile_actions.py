@@ -35,7 +35,7 @@ class TileActions(QObject):
         self._theme = theme
         self._window = window
         self._tiles: TilesWindow | None = None
-        self.cache_folder = Path(platformdirs.user_cache_dir("glost"))
+        self.cache_folder = Path(platformdirs.user_cache_dir("glost", appauthor=False))
         self.state_folder = Path(platformdirs.user_state_dir("glost"))
 
     @property
