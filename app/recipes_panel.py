@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
@@ -17,6 +18,7 @@ from app.recipes_list import RecipesList
 from app.recipes_model import PATH_ROLE, RecipesModel, listed_by_files
 from app.theme import Palette, Role, Theme
 from app.worker import run_in_background
+from core.files.studio_index import Kept
 from core.recipe_library import RecipeLibrary, open_recipes
 from core.recipe_search import RecipeSearch
 from core.studio import Studio
@@ -42,6 +44,7 @@ class RecipesPanel(QWidget):
         self._document = document
         self._folder: Path | None = None
         self._search = RecipeSearch()
+        self._known: Mapping[str, Kept] | None = None
         self._stale = True
         self.cache_folder = Path(platformdirs.user_cache_dir("glost", appauthor=False))
         self.studio_label = QLabel()
@@ -84,10 +87,10 @@ class RecipesPanel(QWidget):
         self._stale = not self.isVisible()
         if self._stale:
             return
-        studio, cache = self._document.studio, self.cache_folder
+        studio, cache, known = self._document.studio, self.cache_folder, self._known
         run_in_background(
             self,
-            lambda: open_recipes(studio, cache, _AT_A_TIME),
+            lambda: open_recipes(studio, cache, _AT_A_TIME, known),
             lambda library: self._on_library(studio, library),
             self._on_library_failed,
         )
@@ -123,6 +126,7 @@ class RecipesPanel(QWidget):
         self.studio_label.setText(text)
         if studio.folder != self._folder:
             self._folder = studio.folder
+            self._known = None
             self._show(listed_by_files(studio.recipe_paths()))
         self.refresh()
 
@@ -138,6 +142,7 @@ class RecipesPanel(QWidget):
     def _on_library(self, studio: Studio, library: RecipeLibrary) -> None:
         if studio.folder != self._folder:  # another one was opened, and is read when it is seen
             return
+        self._known = library.known
         self._show(library.search)
         if library.waiting:
             many = len(library.search)

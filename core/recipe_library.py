@@ -10,7 +10,7 @@ import msgspec
 import numpy as np
 
 from core.evaluate import formula_alone, material_of
-from core.files.studio_index import database_of, indexed
+from core.files.studio_index import Kept, database_of, indexed
 from core.formula import State
 from core.recipe import Recipe
 from core.recipe_file import recipe_from
@@ -30,10 +30,15 @@ class RecipeLibrary:
     """Recipes that the index did not hold as they are."""
     waiting: int = 0
     """Recipes that are listed by their files alone, until the next call."""
+    known: Mapping[str, Kept] | None = None
+    """For the next call."""
 
 
 def open_recipes(
-    studio: Studio, cache_folder: Path | None = None, most_anew: int | None = None
+    studio: Studio,
+    cache_folder: Path | None = None,
+    most_anew: int | None = None,
+    known: Mapping[str, Kept] | None = None,
 ) -> RecipeLibrary:
     """Index every recipe of a studio.
 
@@ -44,6 +49,8 @@ def open_recipes(
         Where the index is kept; a folder that cannot be used only costs time.
     most_anew : int, optional
         After so many recipes that had to be read the others are listed by their files alone.
+    known : mapping, optional
+        What an earlier call of this session knew of the same studio.
     """
     if studio.folder is None:
         return RecipeLibrary()
@@ -56,6 +63,7 @@ def open_recipes(
         f"{RECIPES_FORMAT} {studio.tables_mark()}",
         lambda document: entry_of(recipe_from(document), studio, synonyms),
         most_anew=most_anew,
+        known=known,
     )
     listed = {*found.records, *found.faults, *found.waiting}
     recipes = [
@@ -64,7 +72,7 @@ def open_recipes(
         if path.name in listed
     ]
     search = RecipeSearch(recipes, synonyms)
-    return RecipeLibrary(search, found.read_anew, len(found.waiting))
+    return RecipeLibrary(search, found.read_anew, len(found.waiting), found.known)
 
 
 def entry_of(

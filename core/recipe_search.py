@@ -181,9 +181,9 @@ class RecipeSearch:
     def _match(self, recipe: ListedRecipe, word: str, begun: bool) -> Match | None:
         entry = recipe.entry
         if entry is not None:
-            for material_id, name in entry.materials:
-                if any(_holds(words_of(t), word, begun) for t in self._terms(material_id, name)):
-                    return Match(Field.MATERIAL, name)
+            material = self._material(entry, word, begun)
+            if material:
+                return Match(Field.MATERIAL, material)
             for name, reason in entry.variants:
                 said = f"{name} {reason}"
                 if _holds(words_of(said), word, begun):
@@ -194,8 +194,19 @@ class RecipeSearch:
             return Match(Field.FILE, recipe.path.name)
         return None
 
-    def _terms(self, material_id: str, name: str) -> tuple[str, ...]:
-        return (name, material_id, *self._synonyms.get(material_id, ()))
+    def _material(self, entry: RecipeEntry, word: str, begun: bool) -> str:
+        """Return the material that a word means most likely, with the other name it goes by."""
+        others = []
+        for material_id, name in entry.materials:
+            if _holds(words_of(name), word, begun):
+                return name
+            for term in (*self._synonyms.get(material_id, ()), material_id):
+                said = words_of(term)
+                if _holds(said, word, begun):
+                    # Chalk is whiting before it is French chalk, which is talc.
+                    own = name if term == material_id else f"{name} ({term})"
+                    others.append((len(said), own))
+        return min(others, key=lambda other: other[0])[1] if others else ""
 
     def _rows(self, word: str, begun: bool = False) -> set[int]:
         """Return the rows that hold one word; it consists of letters and digits alone."""

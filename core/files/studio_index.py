@@ -25,15 +25,15 @@ import stat
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, Generic, TypeVar
 
 import msgspec
 
 from core.errors import InputError
-from core.files.content import Stamp, stamp_of_file
-from core.plain_yaml import LARGEST_FILE, PlainYaml, read_file
+from core.files.content import Stamp, stamp_of
+from core.plain_yaml import LARGEST_FILE, PlainYaml, parse, read_file
 
 if TYPE_CHECKING:
     import sqlite3
@@ -42,6 +42,7 @@ T = TypeVar("T")
 R = TypeVar("R")
 
 FORMAT: Final = 1
+_RECORD, _FAULT = b"+", b"-"
 _OURS: Final = 0x676C6F73
 """In the header of the database: "glos"."""
 _PATIENCE_S: Final = 0.5
@@ -56,11 +57,23 @@ CREATE TABLE files (
     digest BLOB NOT NULL,
     size INTEGER NOT NULL,
     mark BLOB NOT NULL,
-    record BLOB NOT NULL,
+    said BLOB NOT NULL,
     seal BLOB NOT NULL,
     PRIMARY KEY (room, name)
 )
 """
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """What the bytes of a file came to, as the database holds it."""
+
+    looks: str
+    """Size, times and number of the file; empty where they cannot vouch for it."""
+    stamp: Stamp
+    mark: str
+    said: bytes
+    """The record or, after another sign, the fault."""
 
 
 @dataclass(frozen=True)
@@ -71,18 +84,11 @@ class Indexed(Generic[T]):
     faults: Mapping[str, InputError] = field(default_factory=dict)
     """Of files that are there and cannot be read."""
     read_anew: int = 0
-    """Files whose meaning the index did not hold as it is."""
+    """Files whose meaning was not known as it is."""
     waiting: tuple[str, ...] = ()
     """Files that are left for the next call."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Kept:
-    looks: str
-    """Size, times and number of the file; empty where they cannot vouch for it."""
-    stamp: Stamp
-    mark: str
-    record: bytes
+    known: Mapping[str, Kept] = field(default_factory=dict)
+    """For the next call."""
 
 
 def database_of(cache_folder: Path, studio_folder: Path) -> Path:
@@ -101,6 +107,7 @@ def indexed(
     read: Callable[[PlainYaml], T],
     fits: Callable[[T], bool] = lambda _: True,
     most_anew: int | None = None,
+    known: Mapping[str, Kept] | None = None,
 ) -> Indexed[T]:
     """Return what is to be known of some files, reading only those that moved on.
 
@@ -123,17 +130,21 @@ def indexed(
     fits : callable
         Tells whether a record still holds, where the mark cannot.
     most_anew : int, optional
-        After so many files the others are left waiting.
+        After so many files that were read and kept the others are left waiting.
+    known : mapping, optional
+        What an earlier call of the same session knew; the database is then only written.
     """
-    found = _kept(database, room) if database is not None else None
+    found = known
+    if found is None and database is not None:
+        found = _kept(database, room)
     kept = found or {}
-    decoder = msgspec.msgpack.Decoder(kind)
     records: dict[str, T] = {}
     faults: dict[str, InputError] = {}
     waiting: list[str] = []
-    fresh: dict[str, _Kept] = {}
+    now: dict[str, Kept] = {}
+    anew = newly_kept = 0
+    decoder = msgspec.msgpack.Decoder(kind)
     seen: set[str] = set()
-    anew = 0
     for path in paths:
         looks = _looks(path)
         if looks is None:
@@ -141,33 +152,66 @@ def indexed(
         name = path.name
         seen.add(name)
         old = kept.get(name)
-        if old is not None and old.mark == mark and _holds(path, old, looks):
-            with suppress(msgspec.MsgspecError):
-                record = decoder.decode(old.record)
-                if fits(record):
-                    records[name] = record
-                    if looks != old.looks:
-                        fresh[name] = _Kept(looks, old.stamp, mark, old.record)
-                    continue
-        if most_anew is not None and anew >= most_anew:
+        vouched = old is not None and bool(looks) and looks == old.looks
+        data = None if vouched else _bytes(path)
+        if old is not None and old.mark == mark and (vouched or _holds(data, old)):
+            outcome = _said(old.said, decoder, path)
+            if isinstance(outcome, InputError):
+                faults[name] = outcome
+            elif outcome is not None and fits(outcome):
+                records[name] = outcome
+            if name in faults or name in records:
+                now[name] = replace(old, looks=looks)
+                continue
+        if most_anew is not None and newly_kept >= most_anew:
             waiting.append(name)
             continue
         anew += 1
-        try:
-            document = read_file(path)
-            record = read(document)
-        except InputError as fault:
-            faults[name] = fault
-            continue
-        records[name] = record
-        # A name that is no text cannot be kept; the record then is made at every start.
-        with suppress(UnicodeError, msgspec.MsgspecError):
-            data = msgspec.msgpack.encode(record)
-            fresh[name] = _Kept(looks, document.stamp, mark, data)
+        if vouched:
+            data = _bytes(path)
+        outcome = _read(path, data, read)
+        if isinstance(outcome, InputError):
+            faults[name] = outcome
+        else:
+            records[name] = outcome
+        # What is no ordinary file is refused at once, and a name that is no text cannot be kept.
+        if data is not None:
+            with suppress(UnicodeError, msgspec.MsgspecError):
+                now[name] = Kept(looks, stamp_of(data), mark, _saying(outcome, path))
+                newly_kept += 1
+    fresh = {name: one for name, one in now.items() if kept.get(name) != one}
     gone = kept.keys() - seen
     if database is not None and found is not None and (fresh or gone):
         _keep(database, room, fresh, gone)
-    return Indexed(records, faults, anew, tuple(waiting))
+    return Indexed(records, faults, anew, tuple(waiting), now)
+
+
+def _read(path: Path, data: bytes | None, read: Callable[[PlainYaml], T]) -> T | InputError:
+    try:
+        return read(parse(data, str(path)) if data is not None else read_file(path))
+    except InputError as fault:
+        return fault
+
+
+def _saying(outcome: object, path: Path) -> bytes:
+    if not isinstance(outcome, InputError):
+        return _RECORD + msgspec.msgpack.encode(outcome)
+    own = outcome.source == str(path)
+    source = None if own else outcome.source
+    fault = (outcome.what, outcome.mend, source, outcome.line, outcome.path)
+    return _FAULT + msgspec.msgpack.encode(fault)
+
+
+def _said(said: bytes, decoder: msgspec.msgpack.Decoder[T], path: Path) -> T | InputError | None:
+    try:
+        if said[:1] == _RECORD:
+            return decoder.decode(said[1:])
+        what, mend, source, line, place = msgspec.msgpack.decode(
+            said[1:], type=tuple[str, str, str | None, int | None, str]
+        )
+    except msgspec.MsgspecError:
+        return None
+    return InputError(what, mend, str(path) if source is None else source, line, place)
 
 
 def _looks(path: Path) -> str | None:
@@ -184,41 +228,45 @@ def _looks(path: Path) -> str | None:
     return f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} {found.st_ino}"
 
 
-def _holds(path: Path, old: _Kept, looks: str) -> bool:
-    """Tell whether a file still holds the bytes that were read."""
-    if looks and looks == old.looks:
-        return True
+def _bytes(path: Path) -> bytes | None:
+    """Return what is in a file; None where a recipe or run cannot be."""
     try:
         # A device or pipe might never end.
         if not path.is_file() or path.stat().st_size > LARGEST_FILE:
-            return False
-        return stamp_of_file(path) == old.stamp
+            return None
+        return path.read_bytes()
     except OSError:
-        return False
+        return None
 
 
-def _kept(database: Path, room: str) -> dict[str, _Kept] | None:
+def _holds(data: bytes | None, old: Kept) -> bool:
+    return data is not None and len(data) == old.stamp.size and stamp_of(data) == old.stamp
+
+
+def _kept(database: Path, room: str) -> dict[str, Kept] | None:
     """Return what the database holds by file name; None where there is no getting at it."""
+    import sqlite3
 
-    def work(connection: sqlite3.Connection) -> dict[str, _Kept]:
+    def work(connection: sqlite3.Connection) -> dict[str, Kept]:
         rows = connection.execute(
-            "SELECT name, looks, digest, size, mark, record, seal FROM files WHERE room = ?",
+            "SELECT name, looks, digest, size, mark, said, seal FROM files WHERE room = ?",
             (room.encode(),),
         )
         found = {}
-        for name, looks, digest, size, mark, record, seal in rows:
-            values = (name, looks, digest, size, mark, record)
+        for name, looks, digest, size, mark, said, seal in rows:
+            values = (name, looks, digest, size, mark, said)
             # What sqlite takes for sound may still be damaged inside a value.
-            if seal == _seal(room, values):
-                found[os.fsdecode(name)] = _Kept(
-                    looks.decode(), Stamp(digest.decode(), size), mark.decode(), record
-                )
+            if seal != _seal(room, values):
+                raise sqlite3.DatabaseError("a value is not what was written")
+            found[os.fsdecode(name)] = Kept(
+                looks.decode(), Stamp(digest.decode(), size), mark.decode(), said
+            )
         return found
 
     return _with_database(database, work)
 
 
-def _keep(database: Path, room: str, fresh: Mapping[str, _Kept], gone: Iterable[str]) -> None:
+def _keep(database: Path, room: str, fresh: Mapping[str, Kept], gone: Iterable[str]) -> None:
     rows = []
     for name, kept in fresh.items():
         stamp = kept.stamp
@@ -228,7 +276,7 @@ def _keep(database: Path, room: str, fresh: Mapping[str, _Kept], gone: Iterable[
             stamp.digest.encode(),
             stamp.size,
             kept.mark.encode(),
-            kept.record,
+            kept.said,
         )
         rows.append((room.encode(), *values, _seal(room, values)))
     lost = [(room.encode(), os.fsencode(name)) for name in gone]
