@@ -167,32 +167,41 @@ class RecipeSearch:
         return [self.recipes[row] for row in (*sorted(before), *sorted(rows - before))]
 
     def matches(self, recipe: ListedRecipe, text: str) -> list[Match]:
-        """Tell where a found recipe holds the words that are not in its name."""
+        """Tell where a found recipe holds the words that are not in its name, in few places."""
         words = words_of(text)
-        if not words:
-            return []
-        last, name, found = words[-1], words_of(recipe.name), []
-        for word in dict.fromkeys(words):
-            begun = word == last
-            if not _holds(name, word, begun):
-                found.append(self._match(recipe, word, begun))
-        return list(dict.fromkeys(match for match in found if match is not None))
+        name = words_of(recipe.name)
+        last = words[-1] if words else ""
+        missing = [w for w in dict.fromkeys(words) if not _holds(name, w, w == last)]
+        places = self._places(recipe, missing, last) if missing else []
+        found = []
+        while missing:
+            held = [[w for w in missing if _holds(said, w, w == last)] for _, said, _ in places]
+            most = max(range(len(places)), key=lambda place: len(held[place]), default=None)
+            if most is None or not held[most]:
+                break
+            field, _, shown = places[most]
+            found.append(Match(field, _excerpt(shown, held[most][0], held[most][0] == last)))
+            missing = [word for word in missing if word not in held[most]]
+        return found
 
-    def _match(self, recipe: ListedRecipe, word: str, begun: bool) -> Match | None:
+    def _places(
+        self, recipe: ListedRecipe, words: Sequence[str], last: str
+    ) -> list[tuple[Field, Sequence[str], str]]:
+        """Return what a recipe may hold words in: (field, its words, text)."""
         entry = recipe.entry
+        places: list[tuple[Field, Sequence[str], str]] = []
         if entry is not None:
-            material = self._material(entry, word, begun)
-            if material:
-                return Match(Field.MATERIAL, material)
+            for word in words:
+                shown = self._material(entry, word, word == last)
+                if shown:
+                    # It may be called by its id, which is not shown.
+                    places.append((Field.MATERIAL, [*words_of(shown), word], shown))
             for name, reason in entry.variants:
-                said = f"{name} {reason}"
-                if _holds(words_of(said), word, begun):
-                    return Match(Field.VARIANT, _excerpt(said, word, begun))
-            if _holds(words_of(entry.notes), word, begun):
-                return Match(Field.NOTE, _excerpt(entry.notes, word, begun))
-        if _holds(words_of(recipe.path.stem), word, begun):
-            return Match(Field.FILE, recipe.path.name)
-        return None
+                shown = f"{name} {reason}"
+                places.append((Field.VARIANT, words_of(shown), shown))
+            places.append((Field.NOTE, words_of(entry.notes), entry.notes))
+        places.append((Field.FILE, words_of(recipe.path.stem), recipe.path.name))
+        return places
 
     def _material(self, entry: RecipeEntry, word: str, begun: bool) -> str:
         """Return the material that a word means most likely, with the other name it goes by."""

@@ -108,6 +108,9 @@ def test_it_tells_what_matched_beside_the_name(search):
     assert search.matches(blue, "winter") == [Match(Field.FILE, "winter.yaml")]
     assert search.matches(ash, "字") == []
     assert search.matches(half, "half") == []
+    # The place that holds most of the words is enough.
+    (match,) = search.matches(blue, "small kiln crazed rim thi")
+    assert match.field is Field.NOTE
     (match,) = search.matches(blue, "silk")
     assert match.field is Field.NOTE
     assert match.text.startswith("… ")
