@@ -197,7 +197,7 @@ class RecipeSearch:
                     # It may be called by its id, which is not shown.
                     places.append((Field.MATERIAL, [*words_of(shown), word], shown))
             for name, reason in entry.variants:
-                shown = f"{name} {reason}"
+                shown = f"{name}: {reason}" if reason else name
                 places.append((Field.VARIANT, words_of(shown), shown))
             places.append((Field.NOTE, words_of(entry.notes), entry.notes))
         places.append((Field.FILE, words_of(recipe.path.stem), recipe.path.name))

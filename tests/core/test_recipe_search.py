@@ -104,7 +104,7 @@ def test_it_tells_what_matched_beside_the_name(search):
         Match(Field.MATERIAL, "Talc"),
         Match(Field.MATERIAL, "Whiting"),
     ]
-    assert search.matches(email, "talc") == [Match(Field.VARIANT, "B more talc")]
+    assert search.matches(email, "talc") == [Match(Field.VARIANT, "B: more talc")]
     assert search.matches(blue, "winter") == [Match(Field.FILE, "winter.yaml")]
     assert search.matches(ash, "字") == []
     assert search.matches(half, "half") == []
