@@ -8,7 +8,7 @@ from typing import Final
 
 import platformdirs
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QShowEvent
+from PySide6.QtGui import QKeyEvent, QPaintEvent
 from PySide6.QtWidgets import QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from app import problems
@@ -84,7 +84,7 @@ class RecipesPanel(QWidget):
 
     def refresh(self) -> None:
         """Read again what moved on; in the background, as soon as the panel is to be seen."""
-        self._stale = not self.isVisible()
+        self._stale = self.visibleRegion().isEmpty()
         if self._stale:
             return
         studio, cache, known = self._document.studio, self.cache_folder, self._known
@@ -109,8 +109,9 @@ class RecipesPanel(QWidget):
             return True
         return super().eventFilter(watched, event)
 
-    def showEvent(self, event: QShowEvent) -> None:
-        super().showEvent(event)
+    def paintEvent(self, event: QPaintEvent) -> None:
+        # A panel behind a tab counts as shown to Qt, but it is not painted.
+        super().paintEvent(event)
         if self._stale:
             self.refresh()
 

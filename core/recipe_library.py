@@ -72,6 +72,7 @@ def open_recipes(
         if path.name in listed
     ]
     search = RecipeSearch(recipes, synonyms)
+    search.prepare()
     return RecipeLibrary(search, found.read_anew, len(found.waiting), found.known)
 
 

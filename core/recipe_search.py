@@ -104,7 +104,7 @@ def said_of(entry: RecipeEntry, synonyms: Mapping[str, Sequence[str]]) -> str:
 
 
 class RecipeSearch:
-    """The recipes of a studio with an index over their words; made once, then only read.
+    """The recipes of a studio with an index over their words.
 
     Parameters
     ----------
@@ -122,26 +122,43 @@ class RecipeSearch:
         synonyms: Mapping[str, Sequence[str]] | None = None,
         full_text: bool = True,
     ) -> None:
-        import sqlite3
-
         self.recipes = tuple(
             sorted(recipes, key=lambda r: (r.name.casefold(), r.path.name.casefold(), r.path.name))
         )
         self._synonyms = synonyms or {}
         self._named = [frozenset(words_of(recipe.name)) for recipe in self.recipes]
-        # Made in one thread, asked in another, and never by both at once. In memory, so that
-        # no key press waits for a disk.
-        self._words = sqlite3.connect(":memory:", check_same_thread=False, isolation_level=None)
-        weakref.finalize(self, self._words.close)
-        self.full_text = full_text and _make_full_text(self._words)
-        if not self.full_text:
-            self._words.execute("CREATE TABLE words (said TEXT)")
-        self._words.execute("BEGIN")
-        self._words.executemany(
+        self._full_text = full_text
+        self._words: sqlite3.Connection | None = None
+
+    @property
+    def full_text(self) -> bool:
+        """Whether the full-text index of sqlite is used."""
+        self.prepare()
+        return self._full_text
+
+    def prepare(self) -> sqlite3.Connection:
+        """Make the index over the words, if it is not made; the first question does it else.
+
+        It lies in memory, so that no key press waits for a disk. It may be made in one thread
+        and asked in another, though never by both at once.
+        """
+        if self._words is not None:
+            return self._words
+        import sqlite3
+
+        words = sqlite3.connect(":memory:", check_same_thread=False, isolation_level=None)
+        weakref.finalize(self, words.close)
+        self._full_text = self._full_text and _make_full_text(words)
+        if not self._full_text:
+            words.execute("CREATE TABLE words (said TEXT)")
+        words.execute("BEGIN")
+        words.executemany(
             "INSERT INTO words (rowid, said) VALUES (?, ?)",
             ((row, _said(recipe)) for row, recipe in enumerate(self.recipes)),
         )
-        self._words.execute("COMMIT")
+        words.execute("COMMIT")
+        self._words = words
+        return words
 
     def __len__(self) -> int:
         return len(self.recipes)
@@ -219,12 +236,13 @@ class RecipeSearch:
 
     def _rows(self, word: str, begun: bool = False) -> set[int]:
         """Return the rows that hold one word; it consists of letters and digits alone."""
-        if self.full_text:
+        words = self.prepare()
+        if self._full_text:
             asked = f'"{word}"*' if begun else f'"{word}"'
-            found = self._words.execute("SELECT rowid FROM words WHERE words MATCH ?", (asked,))
+            found = words.execute("SELECT rowid FROM words WHERE words MATCH ?", (asked,))
         else:
             asked = f"% {word}%" if begun else f"% {word} %"
-            found = self._words.execute("SELECT rowid FROM words WHERE said LIKE ?", (asked,))
+            found = words.execute("SELECT rowid FROM words WHERE said LIKE ?", (asked,))
         return {row for (row,) in found}
 
 

@@ -268,8 +268,14 @@ def painted(panel, index):
     }
 
 
-def test_a_key_brings_the_find_line_up(window, qtbot):
+def test_a_key_brings_the_find_line_up(window, qtbot, studio_folder):
     window.activateWindow()
-    window.actions_by_name["find_recipe"].trigger()
-    qtbot.waitUntil(window.recipes_panel.isVisible)
+    window.docks["variants"].raise_()
+    window.document.open(studio_folder / "recipes" / "eider.yaml")
+    qtbot.waitUntil(lambda: window.recipes_panel.visibleRegion().isEmpty())
+    # Behind its tab it has not been read; the key brings it up, and it fills.
+    assert "winter harbour" in names(window.recipes_panel)
+    with qtbot.waitSignal(window.recipes_panel.filled):
+        window.actions_by_name["find_recipe"].trigger()
+    assert "Winter harbour" in names(window.recipes_panel)
     assert window.focusWidget() is window.recipes_panel.find_edit
