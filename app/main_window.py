@@ -117,7 +117,7 @@ class MainWindow(QMainWindow):
         self.reading_panel = ReadingPanel(document, theme)
         self.formula_panel = FormulaPanel(document, theme)
         self.variants_panel = VariantsPanel(document)
-        self.recipes_panel = RecipesPanel(document)
+        self.recipes_panel = RecipesPanel(document, theme)
         self.notes_panel = NotesPanel(document)
         self.contributions = ContributionsView()
         self.triangle = FluxTriangle()
@@ -326,6 +326,7 @@ class MainWindow(QMainWindow):
                 "variant_delete": self.variants_panel.delete_selected,
                 "compare": self.variants_panel.compare_selected,
                 "go_rows": self._go_to_rows,
+                "find_recipe": self._find_recipe,
                 "aim": self.solve_actions.aim,
                 "swap": self._swap_selected,
                 "steady": self.solve_actions.steady,
@@ -432,6 +433,11 @@ class MainWindow(QMainWindow):
         rows = self.document.recipe.rows(selected.section) if selected is not None else ()
         known = selected is not None and selected.section is Section.BASE
         self.solve_actions.swap(rows[selected.row].material if known and rows else "")
+
+    def _find_recipe(self) -> None:
+        self._bring_up("recipes")
+        self.recipes_panel.find_edit.setFocus()
+        self.recipes_panel.find_edit.selectAll()
 
     def _go_to_strip(self) -> None:
         self._bring_up("firing")

@@ -39,7 +39,7 @@ class TileActions(QObject):
         self._window = window
         self._tiles: TilesWindow | None = None
         document.opened.connect(self.find_tiles)
-        self.cache_folder = Path(platformdirs.user_cache_dir("glost"))
+        self.cache_folder = Path(platformdirs.user_cache_dir("glost", appauthor=False))
         self.state_folder = Path(platformdirs.user_state_dir("glost"))
 
     @property

@@ -161,7 +161,7 @@ class TilesWindow(QMainWindow):
         if not self._may_leave():
             return
         self.wall.say_empty(self.tr("Reading the tiles…"))
-        studio, cache = self.studio, self._cache / "tiles.json"
+        studio, cache = self.studio, self._cache
         run_in_background(
             self, lambda: open_library(studio, cache), self._on_library, self._on_library_failed
         )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 from collections.abc import Mapping
@@ -130,6 +131,18 @@ class Studio:
             number += 1
             name = f"{stem}-{number}.yaml"
         return self.folder / "firings" / name
+
+    def tables_mark(self) -> str:
+        """Return a text that another table of materials, or another convention, would change.
+
+        It stands for all that the formula and the words of a recipe rest on besides its file.
+        """
+        mark = hashlib.sha256(repr(self.convention).encode())
+        for material in self.materials:
+            said = (material.id, material.name, material.synonyms)
+            mark.update(repr(said).encode())
+            mark.update(material.moles_per_gram.tobytes())
+        return mark.hexdigest()
 
     def first_recipe(self) -> Path | None:
         """Return the recipe to begin with: the studio's choice, or the first by name."""
