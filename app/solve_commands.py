@@ -15,8 +15,9 @@ from typing import Any
 from core.evaluate import formula_alone, pins_of
 from core.numbers import read_amount
 from core.recipe import Recipe
+from core.files.studio_lock import studio_held
 from core.recipe_file import read_recipe, save_recipe, with_analysis_pins
-from core.studio import Studio
+from core.studio import Studio, find_studio
 
 Load = Callable[[argparse.Namespace], tuple[Recipe, Studio]]
 
@@ -127,9 +128,10 @@ def _save(options: argparse.Namespace, studio: Studio, solved: Recipe, reason: s
     """Write the result as a variant into the recipe's file; the file's own rows stay."""
     from core.solve import with_named_variant
 
-    original = read_recipe(options.recipe)
-    kept = with_named_variant(original, solved, options.save, reason, date.today().isoformat())
-    save_recipe(options.recipe, with_analysis_pins(kept, pins_of(kept, studio)))
+    with studio_held(find_studio(options.recipe.parent)):
+        original = read_recipe(options.recipe)
+        kept = with_named_variant(original, solved, options.save, reason, date.today().isoformat())
+        save_recipe(options.recipe, with_analysis_pins(kept, pins_of(kept, studio)))
     return kept.variants[-1].name
 
 

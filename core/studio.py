@@ -13,6 +13,7 @@ import msgspec
 from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
 from core.files.saving import write_in_place
+from core.files.sync_copies import without_copies
 from core.firing import Firing, Kiln, read_firing, shipped_firings, usual_kiln
 from core.firing.kiln import check_kiln
 from core.material_table import read_materials, shipped_materials
@@ -123,13 +124,17 @@ class Studio:
         """Return the recipe files, by name."""
         if self.folder is None:
             return []
-        return sorted((self.folder / "recipes").glob("*.yaml"), key=lambda p: p.name.casefold())
+        return _sorted_files(self.folder / "recipes")
 
     def run_paths(self) -> list[Path]:
         """Return the files of the test-tile runs, by name."""
         if self.folder is None:
             return []
-        return sorted((self.folder / "runs").glob("*.yaml"), key=lambda p: p.name.casefold())
+        return _sorted_files(self.folder / "runs")
+
+
+def _sorted_files(folder: Path) -> list[Path]:
+    return without_copies(sorted(folder.glob("*.yaml"), key=lambda p: p.name.casefold()))
 
 
 def find_studio(path: Path) -> Path | None:
@@ -184,7 +189,7 @@ def open_studio(folder: Path | None) -> Studio:
     firings = dict(shipped_firings())
     faults: list[InputError] = []
     own: dict[str, Path] = {}
-    for path in sorted((folder / "firings").glob("*.yaml")):
+    for path in without_copies(sorted((folder / "firings").glob("*.yaml"))):
         try:
             firing = read_firing(path)
         except InputError as fault:
