@@ -12,8 +12,10 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
-from core.files.content import ABSENT, Stamp, stamp_of_file
-from core.firing import Firing, write_firing
+from core.files import disk
+from core.files.content import ABSENT, Stamp
+from core.files.saving import NotSettled
+from core.firing import Firing, firing_from, write_firing
 from core.formula import Formula
 from core.melt import expansion_sets
 from core.melt.expansion import FITTED
@@ -280,24 +282,108 @@ class Document(QObject):
         studio = open_studio(folder)
         self._start(studio, self._blank(studio), None)
 
-    def save(self, path: Path) -> None:
+    def save(self, path: Path, seen: Mapping[Path, Stamp] | None = None) -> None:
         """Save the recipe, with the analyses that it was computed with, and the edited firings.
+
+        A file is replaced only if it holds what was read from it or saved to
+        it here; another file than the recipe's own, only if it is not there.
+
+        Parameters
+        ----------
+        path : Path
+        seen : mapping of Path to Stamp, optional
+            Files that may be replaced all the same while they hold this: the
+            potter was asked.
 
         Raises
         ------
+        ChangedOutside
+            If a file holds something else; the recipe stays modified.
         OSError
             If the disk refuses; the recipe stays modified.
         """
-        self._save_firings()
-        pinned = with_analysis_pins(self._recipe, pins_of(self._recipe, self._studio))
-        save_recipe(path, pinned)
-        self._stamp = stamp_of_file(path)
+        seen = seen or {}
+        self._save_firings(seen)
+        known = seen.get(path, self._stamp if path == self._path else ABSENT)
+        try:
+            stamp = save_recipe(path, self.as_saved(), known)
+        except NotSettled as fault:
+            # It stands there: the next save must not take it for somebody else's.
+            if path == self._path:
+                self._stamp = fault.stamp
+            raise
+        self._stamp = stamp
         self.undo_stack.setClean()
         if path != self._path:
             self._path = path
             self.path_changed.emit(path)
 
-    def _save_firings(self) -> None:
+    def as_saved(self) -> Recipe:
+        """Return the recipe as its file would hold it, with the analyses it was computed with."""
+        return with_analysis_pins(self._recipe, pins_of(self._recipe, self._studio))
+
+    def firing_of(self, path: Path) -> Firing | None:
+        """Return the studio's firing that is kept in a file, as it stands here."""
+        return next(
+            (
+                firing
+                for firing_id, firing in self._studio.firings.items()
+                if self._studio.firing_paths.get(firing_id) == path
+            ),
+            None,
+        )
+
+    def take_outside(self, text: str, path: Path) -> None:
+        """Take what stands in a file of this recipe by now, as one undoable step called `text`.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read; nothing changes then.
+        """
+        document = read_file(path)
+        mine = self.firing_of(path)
+        if mine is None:
+            recipe = recipe_from(document)
+            self.edit(text, recipe)
+            self._stamp = document.stamp
+            if self._studio.firings == self._saved_firings:
+                self.undo_stack.setClean()
+            return
+        theirs = replace(firing_from(document), id=mine.id)
+        self._note_file(mine.id, path, document.stamp)
+        self._saved_firings = {**self._saved_firings, mine.id: theirs}
+        self._push(text, _State(self._recipe, {**self._studio.firings, mine.id: theirs}), None)
+
+    def keep_firing_apart(self, text: str, path: Path, name: str) -> None:
+        """Give the firing here an id and a `name` of its own, and take what stands in its file.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read; nothing changes then.
+        """
+        document = read_file(path)
+        mine = self.firing_of(path)
+        if mine is None:
+            raise ValueError(f"no firing is kept in {path}")
+        theirs = replace(firing_from(document), id=mine.id)
+        own = replace(mine, id=self._studio.free_firing_id(mine.id), name=name)
+        recipe = self._recipe
+        if recipe.firing == mine.id:
+            recipe = replace(recipe, firing=own.id)
+        self._note_file(mine.id, path, document.stamp)
+        self._saved_firings = {**self._saved_firings, mine.id: theirs}
+        firings = {**self._studio.firings, mine.id: theirs, own.id: own}
+        self._push(text, _State(recipe, firings), None)
+
+    def _note_file(self, firing_id: str, path: Path, stamp: Stamp) -> None:
+        """Take note of which file a firing is kept in, and of what stands there."""
+        paths = {**self._studio.firing_paths, firing_id: path}
+        stamps = {**self._studio.firing_stamps, firing_id: stamp}
+        self._studio = replace(self._studio, firing_paths=paths, firing_stamps=stamps)
+
+    def _save_firings(self, seen: Mapping[Path, Stamp]) -> None:
         """Write the firings that were edited; one at a time, each whole or not at all."""
         for firing_id, firing in self._studio.firings.items():
             if firing == self._saved_firings.get(firing_id):
@@ -305,11 +391,15 @@ class Document(QObject):
             path = self._studio.firing_path(firing_id)
             if path is None:  # edits of a firing are refused where no studio keeps them
                 continue
-            path.parent.mkdir(exist_ok=True)
-            write_firing(path, firing)
+            known = seen.get(path, self._studio.firing_stamps.get(firing_id, ABSENT))
+            disk.make_folder(path.parent)
+            try:
+                stamp = write_firing(path, firing, known)
+            except NotSettled as fault:
+                self._note_file(firing_id, path, fault.stamp)
+                raise
+            self._note_file(firing_id, path, stamp)
             self._saved_firings = {**self._saved_firings, firing_id: firing}
-            paths = {**self._studio.firing_paths, firing_id: path}
-            self._studio = replace(self._studio, firing_paths=paths)
 
     @staticmethod
     def _blank(studio: Studio) -> Recipe:

@@ -78,8 +78,10 @@ class TileActions(QObject):
             self.told.emit(self.tr("A run is kept in a studio: begin or open one first."))
             return
         dialog = self.plan_dialog()
-        if dialog.exec() == QDialog.DialogCode.Accepted and dialog.run is not None:
-            self.keep(dialog)
+        while dialog.exec() == QDialog.DialogCode.Accepted and dialog.run is not None:
+            # A plan that could not be saved stays in the dialog.
+            if self.keep(dialog):
+                break
         dialog.deleteLater()
 
     def plan_dialog(self) -> PlanDialog:
@@ -89,8 +91,10 @@ class TileActions(QObject):
         parent = self._tiles if self._tiles is not None else self._window
         return PlanDialog(self._document, self._theme, self.state_folder, parent)
 
-    def keep(self, dialog: PlanDialog) -> None:
-        """Save a planned run in the studio and show it."""
+    def keep(self, dialog: PlanDialog) -> bool:
+        """Save a planned run in the studio and show it; say why not."""
+        from core.files import disk
+        from core.files.content import ABSENT
         from core.tiles.run_file import save_run
 
         run, folder = dialog.run, self._document.studio.folder
@@ -98,19 +102,20 @@ class TileActions(QObject):
         assert folder is not None
         path = _free(folder / "runs", file_stem(run.name))
         try:
-            path.parent.mkdir(exist_ok=True)
-            save_run(path, run)
+            disk.make_folder(path.parent)
+            save_run(path, run, ABSENT)
         except (InputError, OSError) as fault:
             problems.tell(
                 self._window,
                 self.tr("{} was not saved").format(run.name),
                 problems.words_of(fault),
             )
-            return
+            return False
         self.told.emit(self.tr("Planned {}: {} tiles").format(run.name, len(run.tiles)))
         self.show_tiles()
         if self._tiles is not None:
             self._tiles.show_run(path)
+        return True
 
     def print_run(self, path: Path) -> None:
         """Write the PDF of a run where the potter wants it."""

@@ -21,6 +21,16 @@ def names(folder: Path) -> list[str]:
     return sorted(os.listdir(folder))
 
 
+def real(path: Path) -> Path:
+    """Return where a path leads once every symbolic link is followed."""
+    return Path(os.path.realpath(path))
+
+
+def may_write(path: Path) -> bool:
+    """Tell whether the system would let this user write into a file."""
+    return os.access(path, os.W_OK)
+
+
 def status(path: Path) -> os.stat_result:
     """Return size, mode and the like of a file."""
     return os.stat(path)
@@ -37,7 +47,7 @@ def create(path: Path, mode: int = 0o600) -> int:
     return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
 
 
-def write(handle: int, data: bytes) -> int:
+def write(handle: int, data: bytes | memoryview) -> int:
     """Write once and return how many bytes went; it may be fewer than given."""
     return os.write(handle, data)
 

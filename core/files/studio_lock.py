@@ -21,7 +21,7 @@ from pathlib import Path
 import msgspec
 
 from core.errors import InputError
-from core.files.process import birth_of, computer, host_name, is_gone
+from core.files.computer import birth_of, computer, computer_name, has_ended
 from core.plain_yaml import Tree, parse, write
 from core.schema import FORMAT, check_line, convert, expect_kind
 
@@ -57,7 +57,7 @@ class Holder:
     @property
     def is_gone(self) -> bool:
         """Whether its process has surely ended."""
-        return self.is_here and is_gone(self.process, self.birth)
+        return self.is_here and has_ended(self.process, self.birth)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +177,7 @@ class StudioLock:
     def _create(self) -> bool:
         process = os.getpid()
         me = Holder(
-            host_name(),
+            computer_name(),
             computer(),
             process,
             birth_of(process),

@@ -293,7 +293,7 @@ def test_an_untouched_text_keeps_what_it_cannot_say():
 
 
 def test_a_failing_save_changes_nothing_and_says_why(tiles, run_file, monkeypatch):
-    def refuse(path, run):
+    def refuse(path, _run, _known):
         raise OSError(28, "No space left on device", str(path))
 
     before = run_file.read_bytes()
@@ -313,7 +313,7 @@ def test_a_failing_undo_leaves_the_step_where_it_is(tiles, run_file, monkeypatch
     tiles.form.fields[Field.TOUCH].setText("velvet")
     assert tiles.commit()
 
-    def refuse(path, run):
+    def refuse(path, _run, _known):
         raise OSError(28, "No space left on device", str(path))
 
     monkeypatch.setattr("app.run_edits.save_run", refuse)

@@ -12,7 +12,7 @@ import pytest
 from core.check import yaml_files
 from core.errors import InputError
 from core.files import studio_lock
-from core.files.process import birth_of, computer, is_gone
+from core.files.computer import birth_of, computer, has_ended
 from core.files.studio_lock import (
     LOCK_FILE,
     QUIET_S,
@@ -118,10 +118,10 @@ def test_the_birth_of_a_process_stays_and_differs_from_that_of_another(tmp_path)
     own = birth_of(os.getpid())
     with other_process(tmp_path) as child:
         assert birth_of(os.getpid()) == own
-        assert not is_gone(child.pid, birth_of(child.pid))
+        assert not has_ended(child.pid, birth_of(child.pid))
         if own:
             assert birth_of(child.pid) != own
-    assert not is_gone(0, "")
+    assert not has_ended(0, "")
 
 
 def test_another_computers_lock_is_never_taken_unasked(tmp_path):

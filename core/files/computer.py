@@ -1,23 +1,24 @@
-"""Which process on which computer this is, and whether another one still lives."""
+"""Which computer this is, and whether a process of it that left its mark has ended."""
 
 from __future__ import annotations
 
 import hashlib
 import os
-import socket
-import sys
+import platform
 import uuid
 from functools import cache
 from pathlib import Path
+
+from core.files.processes import is_running
 
 _PROC = Path("/proc")
 _STATE, _START = 0, 19
 """Fields of /proc/PID/stat behind the name in brackets: see proc(5), `state` and `starttime`."""
 
 
-def host_name() -> str:
+def computer_name() -> str:
     """Return the computer's name, for people; two computers may share one."""
-    return "".join(c for c in socket.gethostname() if c.isprintable())[:60] or "a computer"
+    return "".join(c for c in platform.node() if c.isprintable())[:60] or "a computer"
 
 
 @cache
@@ -30,7 +31,7 @@ def computer() -> str:
     own = ""
     for place in ("/etc/machine-id", "/var/lib/dbus/machine-id"):
         own = own or _text(Path(place)).strip()
-    own = own or f"{uuid.getnode():x} {socket.gethostname()}"
+    own = own or f"{uuid.getnode():x} {platform.node()}"
     try:
         room = os.readlink("/proc/self/ns/pid")
     except OSError:
@@ -51,7 +52,7 @@ def birth_of(process: int) -> str:
     return f"{boot[:8]}-{fields[_START]}"
 
 
-def is_gone(process: int, birth: str) -> bool:
+def has_ended(process: int, birth: str) -> bool:
     """Tell whether a process of this computer has surely ended.
 
     Parameters
@@ -63,14 +64,8 @@ def is_gone(process: int, birth: str) -> bool:
     """
     if process <= 0:
         return False
-    if sys.platform == "win32":
-        return not _lives_on_windows(process)
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
+    if not is_running(process):
         return True
-    except (OSError, OverflowError):  # somebody else's; it lives
-        return False
     fields = _fields(process)
     if fields and fields[_STATE] in ("Z", "X"):
         return True  # ended, and nobody has asked for it yet
@@ -88,21 +83,3 @@ def _text(path: Path) -> str:
         return path.read_text(encoding="utf-8", errors="replace")
     except OSError:
         return ""
-
-
-def _lives_on_windows(process: int) -> bool:
-    if sys.platform != "win32":
-        return True
-    import ctypes
-
-    # os.kill would end it there.
-    query, wait, running, denied = 0x1000, 0x100000, 0x102, 5
-    kernel = ctypes.WinDLL("kernel32", use_last_error=True)
-    kernel.OpenProcess.restype = ctypes.c_void_p
-    handle = kernel.OpenProcess(query | wait, False, process)
-    if not handle:
-        return bool(ctypes.get_last_error() == denied)
-    try:
-        return bool(kernel.WaitForSingleObject(ctypes.c_void_p(handle), 0) == running)
-    finally:
-        kernel.CloseHandle(ctypes.c_void_p(handle))
