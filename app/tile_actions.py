@@ -59,6 +59,7 @@ class TileActions(QObject):
             self._tiles = TilesWindow(
                 studio, self._theme, self._settings, self.cache_folder, self.state_folder
             )
+            self._tiles.edits.may_write = self._document.may_write
             self._tiles.plan_asked.connect(self.plan)
             self._tiles.print_asked.connect(self.print_run)
         self._tiles.show()
@@ -76,6 +77,12 @@ class TileActions(QObject):
         """Plan a run from the recipe on the bench; it is saved as soon as it has its codes."""
         if self._document.studio.folder is None:
             self.told.emit(self.tr("A run is kept in a studio: begin or open one first."))
+            return
+        try:
+            # Before anything is planned, and before codes are given.
+            self._document.may_write(self._document.studio.folder / "runs" / "new.yaml")
+        except InputError as fault:
+            self.told.emit(str(fault))
             return
         dialog = self.plan_dialog()
         while dialog.exec() == QDialog.DialogCode.Accepted and dialog.run is not None:
@@ -102,6 +109,7 @@ class TileActions(QObject):
         assert folder is not None
         path = _free(folder / "runs", file_stem(run.name))
         try:
+            self._document.may_write(path)
             disk.make_folder(path.parent)
             save_run(path, run, ABSENT)
         except (InputError, OSError) as fault:

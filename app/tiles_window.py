@@ -224,6 +224,7 @@ class TilesWindow(QMainWindow):
         try:
             run = self.edits.run(file)
             pairs = match_photos(photos, self._order_in(run, file), code)
+            self.edits.may_write(self.edits.path(file))
         except _Fault as fault:
             self._say(problems.words_of(fault), Role.STOP)
             return False
