@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Qt
+from PySide6.QtCore import QObject, QSize, Qt
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -29,6 +29,7 @@ from core.files.sync_copies import conflict_copies, original_of
 
 SUBJECT = "copies"
 _PATH_ROLE = Qt.ItemDataRole.UserRole + 1
+_ROW_HEIGHT = 28
 
 
 class ConflictCopies(QObject):
@@ -92,7 +93,7 @@ class ConflictCopies(QObject):
         if was == paths and SUBJECT in self._notices.subjects():
             return
         places = sorted({f"{path.parent.name}/" for path in paths if path.parent != folder})
-        where = ", ".join(places) or self.tr("the studio's folder")
+        where = self.tr(" and ").join(places) or self.tr("the studio's folder")
         if len(paths) == 1:
             words = self.tr(
                 "A conflict copy of a sync program lies in {}. It is not read as one of the studio."
@@ -217,6 +218,7 @@ class CopiesDialog(QDialog):
             name = self.tr("{} (not there)").format(name)
         item = QTreeWidgetItem([path.name, name, path.parent.name])
         item.setToolTip(0, str(path))
+        item.setSizeHint(0, QSize(0, _ROW_HEIGHT))
         item.setData(0, _PATH_ROLE, path)
         self.list.addTopLevelItem(item)
 

@@ -189,9 +189,9 @@ class StudioKeeper(QObject):
         else:
             since = self.tr(" since {}").format(holder.since) if holder.since else ""
             text = self.tr(
-                "{} has had this studio open{}, so this window only reads it: try what you like, "
-                "and save copies elsewhere. Once that window closes, this one can save. Taking "
-                "the studio over leaves the other window to read only, with what is unsaved there."
+                "{} has this studio open{}, so this one only reads it until that closes: try what "
+                "you like, save copies elsewhere. Taken over, the studio is read only there, and "
+                "what is unsaved there stays in that window."
             ).format(who, since)
             answer = (self.tr("Take it over"), self.take_over)
         if self._pulse.is_quiet(holder, time.monotonic()):

@@ -6,8 +6,10 @@ purpose; a name that a potter might choose is never taken for one.
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path
 
 from core.errors import InputError
@@ -29,6 +31,7 @@ _WITH_A_MOMENT = re.compile(
 # "eider (1)": anybody may name a file so, and file managers do; its contents decide.
 _NUMBERED = re.compile(r" \([1-9]\d?\)$")
 _WORTH_A_LOOK = re.compile(r"conflic|konflic|konflik|conflit|\(\d", re.IGNORECASE)
+_SUFFIX = ".yaml"
 _AT_MOST = 3
 """A copy may itself have been in conflict."""
 
@@ -81,12 +84,15 @@ def without_copies(paths: Iterable[Path]) -> list[Path]:
 def conflict_copies(folder: Path) -> list[Path]:
     """Return the conflict copies in a studio's folder and the folders that it keeps, by name."""
     places = [folder, *(folder / inner for inner in ("recipes", "runs", "firings", "machines"))]
-    return [
-        path
-        for place in places
-        for path in sorted(place.glob("*.yaml"), key=lambda p: p.name.casefold())
-        if original_of(path) is not None
-    ]
+    found = []
+    for place in places:
+        with suppress(OSError):  # not there, or not for us to look into
+            # A studio may hold thousands of files: only odd names are looked at closely.
+            names = [
+                n for n in os.listdir(place) if n.endswith(".yaml") and _WORTH_A_LOOK.search(n)
+            ]
+            found += [place / name for name in sorted(names, key=str.casefold)]
+    return [path for path in found if original_of(path) is not None]
 
 
 def copy_words(path: Path, original: Path) -> str:

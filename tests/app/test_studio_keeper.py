@@ -75,7 +75,7 @@ def test_a_second_window_only_reads_and_says_who_has_the_studio(another, studio_
     words = second.notices.text("lock")
     assert "on this computer" in words
     assert read_holder(studio_folder).since in words
-    assert "Taking the studio over" in words
+    assert "Taken over, the studio is read only there" in words
     assert [b.text() for b in second.notices.buttons("lock")] == ["Take it over"]
     assert "(read only)" in second.windowTitle()
     assert "(read only)" not in first.windowTitle()
