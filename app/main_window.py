@@ -353,6 +353,7 @@ class MainWindow(QMainWindow):
         self.firing_actions.refused.connect(self._say)
         self.solve_actions.told.connect(self._say)
         self.tile_actions.told.connect(self._say)
+        self.tile_actions.tiles_found.connect(self.map_view.show_tiles)
         self.learning_actions.told.connect(self._say)
         self.variants_panel.selection_changed.connect(self._on_variant_selected)
         self._on_variant_selected(False)

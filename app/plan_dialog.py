@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.dialog_buttons import without_pictures
 from app.document import Document
 from app.figure_line import FigureLine
 from app.formatting import in_a_sentence
@@ -271,6 +272,7 @@ class PlanDialog(QDialog):
         self.buttons = QDialogButtonBox(
             QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
         )
+        without_pictures(self.buttons)
         self.ok = self.buttons.button(QDialogButtonBox.StandardButton.Ok)
         self.buttons.button(QDialogButtonBox.StandardButton.Cancel).setText(self.tr("Cancel"))
 

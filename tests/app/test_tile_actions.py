@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import pypdf
 import pytest
-from PySide6.QtWidgets import QFileDialog
+from PySide6.QtCore import QPointF
+from PySide6.QtWidgets import QFileDialog, QInputDialog
 
+from core.evaluate import formula_alone
+from core.tiles.result import ZONE_OF
 from core.tiles.run_file import read_run
 
 
@@ -69,6 +72,7 @@ def test_the_next_tiles_can_be_planned(bench, qtbot):
 def test_the_sheets_are_written_where_they_are_wanted(bench, tmp_path, monkeypatch):
     out = tmp_path / "sheets.pdf"
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(out), ""))
+    monkeypatch.setattr(QInputDialog, "getInt", lambda *_: (4, True))
     path = bench.document.studio.run_paths()[0]
     bench.tile_actions.print_run(path)
     text = "".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
@@ -81,3 +85,21 @@ def test_without_a_studio_nothing_opens_and_the_way_out_is_said(window):
         window.actions_by_name[name].trigger()
         assert "studio" in window.statusBar().currentMessage()
     assert window.tile_actions.tiles_window is None
+
+
+def test_tiles_of_the_recipe_stand_on_its_map_by_the_surface_seen(bench, qtbot):
+    view, document = bench.map_view, bench.document
+    qtbot.waitUntil(lambda: len(view.backdrop.tiles) > 0, timeout=20_000)
+    run = read_run(document.studio.run_paths()[0])
+    assert [tile.code for tile in view.backdrop.tiles] == [tile.code for tile in run.tiles]
+    for shown, tile in zip(view.backdrop.tiles, run.tiles, strict=True):
+        point = formula_alone(run.recipe_of(tile), document.studio).point
+        assert (shown.silica, shown.alumina) == pytest.approx(point)
+        assert shown.zone is ZONE_OF[tile.result.surface]
+    box = view.plot.getViewBox()
+    first = view.backdrop.tiles[0]
+    view._on_hover(box.mapViewToScene(QPointF(first.silica, first.alumina)))
+    assert f"Tile {first.code}, {first.zone}" in view.readout.text()
+    # Another recipe has no tiles here.
+    document.open(document.studio.folder / "recipes" / "lamplight.yaml")
+    qtbot.waitUntil(lambda: len(view.backdrop.tiles) == 0, timeout=20_000)

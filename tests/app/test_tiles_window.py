@@ -8,6 +8,7 @@ from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QComboBox, QLineEdit
 
+from app.measured_dialog import MeasuredDialog
 from app.photo_batch import match_photos
 from app.result_draft import Field, defects_text, read_defects, read_texts, texts_of
 from app.run_edits import RunEdits
@@ -24,6 +25,7 @@ from core.tiles.codes import code_of
 from core.tiles.index import Query, TileEntry, TileIndex
 from core.tiles.result import Defect, Result, Surface
 from core.tiles.run_file import read_run, save_run
+from core.tiles.sheets import run_sheets
 from core.tiles.soundness import due_days, soundness_kinds
 
 FILE = "eider-whiting-to-talc.yaml"
@@ -741,3 +743,44 @@ def test_the_colours_follow_the_theme(tiles, theme):
 def test_the_window_fits_where_it_must(tiles):
     assert tiles.minimumSizeHint().width() <= 1100
     assert tiles.minimumSizeHint().height() <= 680
+
+
+def test_measured_corners_are_kept_and_the_chart_goes_by_them(
+    monkeypatch, tiles, studio_folder, run_file
+):
+    def type_and_save(dialog):
+        for letter, water in (("A", "300"), ("B", "200")):
+            _, dry_field, water_field, _ = dialog.fields[letter]
+            dry_field.setText("300")
+            water_field.setText(water)
+        dialog.accept()
+        return dialog.result()
+
+    monkeypatch.setattr(MeasuredDialog, "exec", type_and_save)
+    studio = open_studio(studio_folder)
+    before = run_sheets(read_run(run_file), studio)
+    tiles.runs.choose(FILE)
+    tiles.runs.measured_button.click()
+    run = read_run(run_file)
+    assert [corner.measured.water_g for corner in run.corners] == [300.0, 200.0]
+    assert "Print the sheets again" in tiles.message.text()
+    assert run_sheets(run, studio).chart != before.chart
+    tiles.undo()
+    assert [corner.measured for corner in read_run(run_file).corners] == [None, None]
+
+
+def test_a_run_weighed_dry_has_nothing_to_measure(tiles, run_file):
+    save_run(run_file, replace(read_run(run_file), method="dry"))
+    tiles.edits.forget()
+    tiles.runs.choose(FILE)
+    assert tiles.measured_dialog() is None
+    assert "each tile is weighed" in tiles.message.text()
+
+
+def test_codes_that_two_copies_gave_are_told(qtbot, tiles, run_file):
+    again = run_file.with_name("from-another-copy.yaml")
+    again.write_bytes(run_file.read_bytes())
+    with qtbot.waitSignal(tiles.tiles_shown):
+        tiles.reload()
+    assert "stands on two tiles" in tiles.message.text()
+    assert "10 more" in tiles.message.text()
