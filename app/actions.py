@@ -37,6 +37,13 @@ COMMANDS = (
     Command("open_studio", "Open a studio…", ("Ctrl+Shift+O",), "studio", menu="&File"),
     Command("save", "Save", ("Ctrl+S",), "save", "Save the recipe", menu="&File"),
     Command("save_as", "Save as…", ("Ctrl+Shift+S",), "save-as", menu="&File"),
+    Command(
+        "versions",
+        "Earlier versions…",
+        ("Ctrl+B",),
+        tip="Look at what the file held before, and bring it back",
+        menu="&File",
+    ),
     Command("", "", menu="&File"),
     Command(
         "card", "Recipe card…", ("Ctrl+P",), "card", "Print the card for the bucket", menu="&File"

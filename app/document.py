@@ -11,9 +11,11 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
+import core.files.disk as disk
+from app.formatting import day_text
 from core.errors import InputError
 from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
-from core.files import disk
+from core.files.backups import day_of, is_backup
 from core.files.content import ABSENT, Stamp
 from core.files.saving import NotSettled
 from core.firing import Firing, firing_from, write_firing
@@ -276,6 +278,13 @@ class Document(QObject):
         recipe = recipe_from(document)
         folder = find_studio(path.parent)
         studio = self._studio if folder == self._studio.folder else open_studio(folder)
+        if is_backup(path):
+            # A kept version stays as it is: it opens as a copy that has no file yet.
+            day = day_of(path)
+            of = day_text(day) if day is not None else self.tr("copy")
+            recipe = replace(recipe, name=f"{recipe.name}, {of}")
+            self._start(studio, recipe, None)
+            return
         self._start(studio, recipe, path, document.stamp)
 
     def open_studio(self, folder: Path) -> None:
@@ -309,9 +318,13 @@ class Document(QObject):
         OSError
             If the disk refuses; the recipe stays modified.
         InputError
-            If this window may not write the file; of a recipe that is saved elsewhere
-            only the firings stay unsaved then, and it stays modified.
+            If the file would lie among the kept versions, or this window may not write
+            it; of a recipe that is saved elsewhere only the firings stay unsaved then,
+            and it stays modified.
         """
+        if is_backup(path):
+            what = "lies among the kept versions, which stay as they are"
+            raise InputError(what, "choose another folder", str(path))
         self.may_write(path)
         seen = seen or {}
         whole = self._save_firings(seen)

@@ -31,6 +31,7 @@ from app.bench_state import BenchState, SelectedRow
 from app.card_actions import CardActions
 from app.conflict_copies import ConflictCopies
 from app.contributions_view import ContributionsView
+from app.damaged import DamagedFiles
 from app.document import Document
 from app.file_actions import FileActions
 from app.firing_actions import FiringActions
@@ -59,6 +60,7 @@ from app.theme import CHOICES, Palette, Theme
 from app.tile_actions import TileActions
 from app.variant_actions import VariantActions
 from app.variants_panel import VariantsPanel
+from app.version_actions import VersionActions
 from core.formula import Formula
 from core.recipe import Section
 
@@ -94,6 +96,8 @@ class MainWindow(QMainWindow):
         self.keeper = StudioKeeper(self.document, self.notices, self)
         self.watch = StudioWatch(self.document, self.notices, self)
         self.copies = ConflictCopies(self.document, self.notices, self.files, self.watch, self)
+        self.version_actions = VersionActions(self.document, self.files.open, theme, self)
+        self.damaged = DamagedFiles(self.notices, self.files.read_again, self)
         self._place_panels()
         self._make_menus()
         self._make_toolbar()
@@ -308,6 +312,7 @@ class MainWindow(QMainWindow):
                 "open_studio": self.files.choose_and_open_studio,
                 "save": self.files.save,
                 "save_as": self.files.save_as,
+                "versions": self.version_actions.show,
                 "card": self.card_actions.show,
                 "quit": self.close,
                 "copy": rows.copy,
@@ -355,6 +360,7 @@ class MainWindow(QMainWindow):
         self.tile_actions.told.connect(self._say)
         self.tile_actions.tiles_found.connect(self.map_view.show_tiles)
         self.learning_actions.told.connect(self._say)
+        self.version_actions.told.connect(self._say)
         self.variants_panel.selection_changed.connect(self._on_variant_selected)
         self._on_variant_selected(False)
         self.state.selection_changed.connect(self._on_selection_changed)
@@ -480,9 +486,7 @@ class MainWindow(QMainWindow):
             self.contributions.set_selected(selected.section, selected.row)
 
     def _tell_studio_faults(self, studio: object) -> None:
-        faults = self.document.studio.faults
-        if faults:
-            self._say(str(faults[0]))
+        self.damaged.tell(self.document.studio.faults)
 
     def _on_variants_changed(self, formulas: dict[str, Formula]) -> None:
         shares = {name: family_shares(formula) for name, formula in formulas.items()}

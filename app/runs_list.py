@@ -32,6 +32,7 @@ class RunsList(QWidget):
     plan_asked = Signal()
     print_asked = Signal()
     measured_asked = Signal()
+    mend_asked = Signal()
     fired_edited = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -74,12 +75,17 @@ class RunsList(QWidget):
             button.clicked.connect(signal)
         self.faults = MessageLabel(self.tr("Runs that could not be read"))
         self.faults.hide()
+        self.mend_button = QPushButton(self.tr("What can be &done…"))
+        self.mend_button.setMinimumHeight(28)
+        self.mend_button.clicked.connect(self.mend_asked)
+        self.mend_button.hide()
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(4)
         layout.addWidget(title)
         layout.addWidget(self.list, 1)
         layout.addWidget(self.faults)
+        layout.addWidget(self.mend_button)
         for widget in (self.fired_label, self.fired, self.fired_says):
             layout.addWidget(widget)
         layout.addSpacing(4)
@@ -164,6 +170,7 @@ class RunsList(QWidget):
         self.faults.say(words, Role.STOP)
         self.faults.setToolTip("\n".join(said))
         self.faults.setVisible(bool(said))
+        self.mend_button.setVisible(bool(said))
 
     def set_palette(self, palette: Palette) -> None:
         """Take the colours of a theme."""

@@ -17,10 +17,11 @@ from app import problems
 from app.document import Document
 from app.notice_bar import NoticeBar
 from core.errors import InputError
+from core.files import backups
 from core.files.content import ABSENT, Stamp, stamp_of_file
 from core.files.sync_copies import without_copies
 from core.plain_yaml import LARGEST_FILE, read_file
-from core.recipe_file import recipe_from
+from core.recipe_file import recipe_from, recipe_text
 from core.studio import STUDIO_FILE, Studio, open_studio
 
 RECIPE, TABLES = "outside", "tables"
@@ -129,17 +130,35 @@ class StudioWatch(QObject):
                 ],
             )
         else:
+            self._keep_mine(path)
             words = self.tr("{} was changed outside and is read again.").format(name)
             self._read_again(path, words)
 
     def _see_theirs(self) -> None:
         path = self._document.path
-        if path is not None:
+        if path is None:
+            return
+        kept = self._keep_mine(path)
+        words = self.tr("The bench shows {} as it stands in its file. Yours is one step back.")
+        if kept:
             words = self.tr(
-                "The bench shows {} as it stands in its file. Yours is one step back; whichever "
-                "is saved, the other stays among the earlier versions or in the undo."
+                "The bench shows {} as it stands in its file. Yours is one step back, and among "
+                "the earlier versions."
             )
-            self._read_again(path, words.format(path.name))
+        self._read_again(path, words.format(path.name))
+        if not kept:
+            # Closing must ask about what is in the undo alone.
+            self._document.undo_stack.resetClean()
+
+    def _keep_mine(self, path: Path) -> bool:
+        """Put what is on the bench among the earlier versions; False where nothing can be."""
+        document = self._document
+        try:
+            document.may_write(path)
+            backups.keep(path, recipe_text(document.as_saved()).encode("utf-8"))
+        except (InputError, OSError):
+            return False
+        return True
 
     def _look_afresh(self) -> None:
         self._told = None

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QWidget
 
 from app import problems
 from app.document import Document
-from app.file_actions import file_stem
+from app.file_names import file_stem, free_file
 from app.settings import Settings
 from app.theme import Theme
 from app.worker import run_in_background
@@ -136,7 +136,7 @@ class TileActions(QObject):
         run, folder = dialog.run, self._document.studio.folder
         assert run is not None
         assert folder is not None
-        path = _free(folder / "runs", file_stem(run.name))
+        path = free_file(folder / "runs", file_stem(run.name))
         try:
             self._document.may_write(path)
             disk.make_folder(path.parent)
@@ -186,11 +186,3 @@ class TileActions(QObject):
             )
             return
         self.told.emit(self.tr("Written: {}").format(name))
-
-
-def _free(folder: Path, stem: str) -> Path:
-    number, path = 1, folder / f"{stem}.yaml"
-    while path.exists():
-        number += 1
-        path = folder / f"{stem}-{number}.yaml"
-    return path

@@ -33,6 +33,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import problems
+from app.damaged import offer
 from app.formatting import in_a_sentence, parts
 from app.measured_dialog import MeasuredDialog
 from app.message_label import MessageLabel
@@ -122,6 +123,7 @@ class TilesWindow(QMainWindow):
         self._faulty: Field | None = None
         self._restoring = False
         self._loaded = False
+        self._unread: tuple[InputError, ...] = ()
         self._wanted: str | None = None
         self._make_left()
         self._make_middle()
@@ -366,6 +368,7 @@ class TilesWindow(QMainWindow):
         self._loaded, self._wanted = True, None
         kept = self._key
         self.runs.show_runs(library.index.entries)
+        self._unread = library.faults
         self.runs.tell_faults([str(fault) for fault in library.faults])
         self._tell_clashes(library)
         if wanted is not None:
@@ -387,6 +390,12 @@ class TilesWindow(QMainWindow):
         if said:
             more = self.tr(" And {} more.").format(len(said) - 1) if len(said) > 1 else ""
             self._say(in_a_sentence(said[0]) + more, Role.LOOK)
+
+    def _mend(self) -> None:
+        """Offer earlier versions of the runs that could not be read."""
+        done = [offer(self, fault, Path(fault.source)) for fault in self._unread]
+        if any(done):
+            self.reload()
 
     def _on_library_failed(self, fault: Exception) -> None:
         self.wall.say_empty(self.tr("The tiles could not be read; F5 tries again."))
@@ -800,6 +809,7 @@ class TilesWindow(QMainWindow):
         self.runs.plan_asked.connect(self.plan_asked)
         self.runs.print_asked.connect(self._on_print)
         self.runs.measured_asked.connect(self._on_measured)
+        self.runs.mend_asked.connect(self._mend)
         self.runs.fired_edited.connect(self._on_fired_edited)
         self.filter.changed.connect(self._on_filter_changed)
         self.wall.tile_chosen.connect(self._on_tile_chosen)

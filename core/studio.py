@@ -10,9 +10,9 @@ from pathlib import Path
 
 import msgspec
 
+import core.files.disk as disk
 from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
-from core.files import disk
 from core.files.content import ABSENT, Stamp
 from core.files.saving import save
 from core.files.sync_copies import without_copies

@@ -40,8 +40,10 @@ CAP_BYTES = 200_000_000
 _STUDIO_FILE = "studio.yaml"
 _NAME = re.compile(r"(\d{6,12})-(\d{4}-\d{2}-\d{2})-([0-9a-f]{8})(\..*)?")
 _PART = re.compile(r"\.(\d{6,12})-.*\.part")
-_NO_FOLDER_FLUSH = (errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS)
+_NO_FOLDER_FLUSH = (errno.EINVAL, errno.EBADF, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS)
 _MOST_LEVELS = 8
+_LONGEST_STEM = 200
+"""Bytes; what is put behind it must still fit into a name."""
 _SELDOM = 10
 
 
@@ -90,6 +92,8 @@ def folder_of(path: Path) -> Path:
         return studio / FOLDER / real.relative_to(studio).parent / real.stem
     # Files of one name may lie in many folders.
     place = hashlib.sha256(os.fsencode(real.parent)).hexdigest()[:8]
+    if len(os.fsencode(real.stem)) > _LONGEST_STEM:
+        return state_folder() / FOLDER / hashlib.sha256(os.fsencode(real)).hexdigest()
     return state_folder() / FOLDER / f"{real.stem}-{place}"
 
 
@@ -99,6 +103,14 @@ def is_backup(path: Path) -> bool:
     studio = _studio_of(real)
     roots = [state_folder() / FOLDER] + ([studio / FOLDER] if studio is not None else [])
     return any(_real(root) in real.parents for root in roots)
+
+
+def day_of(path: Path) -> date | None:
+    """Return the day of a kept version by its name; None for any other file."""
+    if not is_backup(path):
+        return None
+    found = _listed([path.name], None)
+    return found[0][1] if found else None
 
 
 def versions(path: Path) -> list[Version]:

@@ -7,21 +7,18 @@ and rows of the new text, whose values stay as the writer laid them out.
 
 from __future__ import annotations
 
-import json
 from bisect import bisect_right
 from collections import defaultdict, deque
-from collections.abc import Hashable
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass
+from itertools import dropwhile, pairwise
 
 from core import plain_yaml
-from core.errors import InputError
-from core.files.outline import BREAK, Outline, Remark
-from core.plain_yaml import Tree
+from core.files.outline import BREAK, END, LIST, MAPPING, Outline, Remark, Token
 
 _NAMING_KEYS = ("id", "code", "material", "name", "letter", "begun", "shelf", "hours")
 """What tells one row of a list from another, the surest first."""
-
-_Lines = list[tuple[int, str]]
+_BLANK = " \t"
 
 
 def keep_remarks(old: str, new: str) -> str:
@@ -58,27 +55,32 @@ def keep_remarks(old: str, new: str) -> str:
     """
     if "#" not in old:
         return new
+    if len(old) > plain_yaml.LARGEST_FILE:
+        return new
     try:
         before = Outline(old.removeprefix("\ufeff"))
-        remarks = list(before.remarks())
-        if not remarks:
+        if not before.remarks:
             return new
         after = Outline(new)
-    except InputError:
+    except ValueError:
         return new
     page = _Page(before, after)
-    for remark in remarks:
+    for remark in before.remarks:
         page.take(remark)
     # Comments must never be what makes a save fail: together at the head they
     # need the least room and stand clear of every value.
-    loose = "".join(f"{text}\n" for remark in remarks for _, text in remark.lines if text) + new
-    return next((text for text in (page.text(), loose) if _reads_as(text, after.tree)), new)
+    for text in page.text, page.loose:
+        if _reads_as(result := text(), after):
+            return result
+    return new
 
 
-def _reads_as(text: str, tree: Tree) -> bool:
+def _reads_as(text: str, outline: Outline) -> bool:
+    if len(text.encode()) > plain_yaml.LARGEST_FILE:
+        return False
     try:
-        return plain_yaml.parse(text.encode(), "").tree == tree
-    except InputError:
+        return Outline(text).tokens == outline.tokens
+    except ValueError:
         return False
 
 
@@ -105,49 +107,39 @@ class _Page:
             before = self._survivor[-1] if number else -1
             self._survivor.append(number if found >= 0 else before)
         self._rows, self._row_of = _rows(new)
-        self._before: dict[int, _Lines] = defaultdict(list)
+        self._before: dict[int, list[str]] = defaultdict(list)
         self._ends: dict[int, list[str]] = defaultdict(list)
-        self._after: dict[int, _Lines] = defaultdict(list)
+        self._after: dict[int, list[str]] = defaultdict(list)
 
     def take(self, remark: Remark) -> None:
         """Find the place of a comment."""
         items = self._old.items
         previous = bisect_right(self._old.starts, remark.at) - 1
+        following = previous + 1
         if previous < 0:
             self._before[0] += remark.lines
-            return
-        host = items[previous].host
-        inside = remark.at < items[host].closed
-        if remark.ends_line:
-            self._put_at_end(previous if inside else host, remark.lines)
-            return
-        following = previous + 1
-        if inside:
-            if following < items[host].until:
-                self._put_before(following, remark.lines)
-            else:
-                self._put_after(previous, remark.lines)
-            return
-        deeper = 0
-        if following >= items[host].until:
-            column = items[following if following < len(items) else 0].column
-            deep = [at for at, (own, _) in enumerate(remark.lines, 1) if own > column]
-            deeper = deep[-1] if deep else 0
-        if deeper and not any(text for _, text in remark.lines[deeper:]):
-            deeper = len(remark.lines)
-        if deeper:
-            self._put_after(host, remark.lines[:deeper])
-        if deeper < len(remark.lines):
-            self._put_before(following, remark.lines[deeper:])
+        elif remark.ends_line:
+            self._put_at_end(previous, remark.lines)
+        elif remark.at < items[previous].closed:
+            self._put_before(previous, remark.lines)
+        else:
+            deeper = 0
+            if following >= items[previous].until:
+                column = items[following if following < len(items) else 0].column
+                deeper = _count_deeper(remark.lines, column)
+            if deeper:
+                self._put_after(previous, remark.lines[:deeper])
+            if deeper < len(remark.lines):
+                self._put_before(following, remark.lines[deeper:])
 
-    def _put_at_end(self, number: int, lines: _Lines) -> None:
+    def _put_at_end(self, number: int, lines: list[str]) -> None:
         found = self._found[number]
         if found >= 0:
-            self._ends[self._row_of[found]] += [text for _, text in lines]
+            self._ends[self._row_of[found]] += lines
         else:
             self._put_near(number, lines)
 
-    def _put_before(self, number: int, lines: _Lines) -> None:
+    def _put_before(self, number: int, lines: list[str]) -> None:
         if number >= len(self._found):
             self._before[len(self._rows)] += lines
         elif self._found[number] >= 0:
@@ -155,14 +147,14 @@ class _Page:
         else:
             self._put_near(number, lines)
 
-    def _put_after(self, number: int, lines: _Lines) -> None:
+    def _put_after(self, number: int, lines: list[str]) -> None:
         found = self._found[number]
         if found >= 0:
             self._after[self._last_row(found)] += lines
         else:
             self._put_near(number, lines)
 
-    def _put_near(self, number: int, lines: _Lines) -> None:
+    def _put_near(self, number: int, lines: list[str]) -> None:
         """Put what stood by something that is gone after the nearest thing before it."""
         survivor = self._survivor[number]
         if survivor < 0:
@@ -193,19 +185,43 @@ class _Page:
                 written = row.stop
         return "".join(pieces)
 
+    def loose(self) -> str:
+        """Return the new text after all comments, which touch nothing there."""
+        lines = [line.lstrip(_BLANK) for remark in self._old.remarks for line in remark.lines]
+        return "".join(f"{line}\n" for line in lines if line) + self._new.text
+
     def _between(self, number: int) -> str:
         """Return the lines before a row, or before the end of the file."""
         column = self._rows[number].column if number < len(self._rows) else 0
-        lines = [(column, text) for _, text in self._before.get(number, ())]
+        lines = _indented(self._before.get(number, ()), column)
         if number:
             above = self._rows[number - 1]
             # Deeper than what follows, so that it is told from what belongs to
             # that; but below a block of text it would become part of the block.
             deep = above.column if above.literal else max(above.column, column + 2)
-            lines = [(deep, text) for _, text in self._after.get(number - 1, ())] + lines
-            while above.literal and lines and not lines[0][1]:
-                del lines[0]
-        return "".join(f"{' ' * indent if text else ''}{text}\n" for indent, text in lines)
+            lines = _indented(self._after.get(number - 1, ()), deep) + lines
+            if above.literal:
+                # Nor may blank lines follow it there.
+                lines = list(dropwhile(lambda line: not line, lines))
+        return "".join(f"{line}\n" for line in lines)
+
+
+def _indented(lines: Iterable[str], column: int) -> list[str]:
+    bare = [line.lstrip(_BLANK) for line in lines]
+    return [" " * column + line if line else "" for line in bare]
+
+
+def _count_deeper(lines: list[str], column: int) -> int:
+    """Count the lines, from the first on, that stand deeper than what follows them."""
+    count = len(lines)
+    while count and not _is_deeper(lines[count - 1], column):
+        count -= 1
+    return count if any(line.strip() for line in lines[count:]) or not count else len(lines)
+
+
+def _is_deeper(line: str, column: int) -> bool:
+    bare = line.lstrip(_BLANK)
+    return bool(bare) and len(line) - len(bare) > column
 
 
 def _rows(new: Outline) -> tuple[list[_Row], list[int]]:
@@ -214,10 +230,7 @@ def _rows(new: Outline) -> tuple[list[_Row], list[int]]:
     rows: list[_Row] = []
     row_of: list[int] = []
     line = -1
-    for number, item in enumerate(new.items):
-        if item.host != number:
-            row_of.append(row_of[item.host])
-            continue
+    for item in new.items:
         if item.line != line:
             line = item.line
             rows.append(_Row(breaks[line - 1][1] if line else 0, 0, item.column, False))
@@ -230,55 +243,71 @@ def _rows(new: Outline) -> tuple[list[_Row], list[int]]:
 def _pairs(old: Outline, new: Outline) -> list[int]:
     """Return for each item of the old text its number in the new one; -1 if it is gone."""
     found = [-1] * len(old.items)
-    waiting = [(-1, -1)]
+    waiting = [(old.top, new.top)]
     while waiting:
         here, there = waiting.pop()
-        before, numbers = old.children(here)
-        after, others = new.children(there)
-        if isinstance(before, dict) and isinstance(after, dict):
-            places = {step: place for place, step in enumerate(after)}
-            matches = [places.get(step, -1) for step in before]
-        elif isinstance(before, list) and isinstance(after, list):
-            matches = _match_rows(before, after)
-        else:
-            continue
-        for number, match in zip(numbers, matches, strict=True):
-            if match >= 0:
-                found[number] = others[match]
-                waiting.append((number, others[match]))
+        for number, match in zip(here, _match(old, here, new, there), strict=True):
+            if match < 0:
+                continue
+            found[number] = match
+            item, other = old.items[number], new.items[match]
+            if other.children:
+                waiting.append((item.children, other.children))
+            elif other.closed and new.tokens[other.first + 1] != END:
+                # All of it now stands on one line.
+                found[number : item.until] = [match] * (item.until - number)
     return found
 
 
-def _match_rows(old: list[Tree], new: list[Tree]) -> list[int]:
-    """Return for each row of a list its place in the new list; -1 if it is gone."""
-    found = [-1] * len(old)
-    free = set(range(len(new)))
+def _match(old: Outline, here: list[int], new: Outline, there: list[int]) -> list[int]:
+    """Return for some neighbours in the old text their like in the new one, or -1."""
+    if not here or not there:
+        return [-1] * len(here)
+    if old.items[here[0]].key and new.items[there[0]].key:
+        places = {new.items[number].key: number for number in there}
+        return [places.get(old.items[number].key, -1) for number in here]
+    found = [-1] * len(here)
+    free = set(there)
     for sign in (_content, _name):
         waiting: dict[Hashable, deque[int]] = defaultdict(deque)
-        for place, row in enumerate(new):
-            if place in free:
-                waiting[sign(row)].append(place)
-        for place, row in enumerate(old):
-            if found[place] < 0 and (matches := waiting.get(sign(row))):
+        for number in there:
+            if number in free:
+                waiting[sign(new, number)].append(number)
+        for place, number in enumerate(here):
+            if found[place] < 0 and (matches := waiting.get(sign(old, number))):
                 found[place] = matches.popleft()
                 free.remove(found[place])
-    for place in range(len(old)):
+    beside = dict(pairwise((-1, *there)))
+    for place in range(len(here)):
         if found[place] < 0 and (place == 0 or found[place - 1] >= 0):
-            beside = found[place - 1] + 1 if place else 0
-            if beside in free:
-                found[place] = beside
-                free.remove(beside)
+            candidate = beside.get(found[place - 1] if place else -1, -1)
+            if candidate in free:
+                found[place] = candidate
+                free.remove(candidate)
     return found
 
 
-def _content(row: Tree) -> Hashable:
-    return json.dumps(row, sort_keys=True)
+def _content(outline: Outline, number: int) -> Hashable:
+    """Return all that a row holds."""
+    item = outline.items[number]
+    return tuple(outline.tokens[item.first : item.after])
 
 
-def _name(row: Tree) -> Hashable:
+def _name(outline: Outline, number: int) -> Hashable:
     """Return what names a row; of one without a name, all of it."""
-    if isinstance(row, dict):
+    item = outline.items[number]
+    if outline.tokens[item.first] == MAPPING:
+        words: list[Token] = []
+        depth = 0
+        for token in outline.tokens[item.first + 1 : item.after - 1]:
+            if token == END:
+                depth -= 1
+                continue
+            if not depth:
+                words.append(token)
+            depth += token in (MAPPING, LIST)
+        names = dict(zip(words[::2], words[1::2], strict=True))
         for key in _NAMING_KEYS:
-            if key in row:
-                return key, json.dumps(row[key])
-    return _content(row)
+            if isinstance(name := names.get(key), str):
+                return key, name
+    return _content(outline, number)

@@ -13,7 +13,7 @@ from core.files.backups import Version
 from core.files.saving import write_in_place
 
 
-def newest_sound(path: Path, read: Callable[[bytes], object]) -> Version | None:
+def newest_sound(path: Path, read: Callable[[Path], object]) -> Version | None:
     """Return the newest version that can be read; None if there is none.
 
     Parameters
@@ -21,7 +21,7 @@ def newest_sound(path: Path, read: Callable[[bytes], object]) -> Version | None:
     path : Path
         The file.
     read : callable
-        Takes the bytes of a version, and raises InputError if they are not sound.
+        Reads the file of a version, and raises InputError if it is not sound.
     """
     try:
         known = backups.versions(path)
@@ -29,7 +29,8 @@ def newest_sound(path: Path, read: Callable[[bytes], object]) -> Version | None:
         return None
     for version in known:
         with suppress(InputError, OSError):
-            read(backups.read_version(version))
+            backups.read_version(version)  # the bytes are those that were kept
+            read(version.path)
             return version
     return None
 

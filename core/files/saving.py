@@ -4,6 +4,7 @@ The steps of `save`, each a call of `core.files.disk`:
 
 1. the text is read back in memory; what would not come back is not saved;
 2. what stands in the file must be what its reader knows, or the save stops;
+   comments that a person wrote there are carried over;
 3. the new bytes go into a file of their own in the same folder, are counted,
    flushed to the disk and closed;
 4. the version that stands there goes into the backups;
@@ -29,10 +30,12 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
+import core.files.backups as backups
+import core.files.disk as disk
 from core.errors import InputError
-from core.files import disk
 from core.files.content import ABSENT, Stamp, stamp_of
 from core.files.processes import host_name, is_running
+from core.files.remarks import keep_remarks
 
 LARGEST_REPLACED = 64_000_000
 """Bytes; a larger file is none of ours and is not replaced."""
@@ -41,8 +44,6 @@ RETRY_AFTER_S = (0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.8)
 
 _SHARING = (5, 32, 33)
 """Windows: denied, used by another process, locked by another process."""
-_NO_FOLDER_FLUSH = {errno.EINVAL, errno.EBADF, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS}
-"""What file systems answer that cannot flush a folder; the file itself is flushed then."""
 _NAME_BYTES = 100
 _PART = re.compile(r"\..*\.glost-([A-Za-z0-9_]+)-(\d+)-\d+\.part")
 
@@ -122,22 +123,26 @@ def save(
     NotSettled
         If the new version stands there and the disk did not confirm it.
     OSError
-        If the disk refuses; the old file is as it was, and nothing else is left.
+        If the disk refuses, or the version that stands there cannot be kept among
+        the backups; the old file is as it was, and nothing else is left.
     """
     reads_back(text)
     target = disk.real(path)
     status = _status_to_replace(target)
     old = None if status is None else disk.read(target)
-    data = text.encode("utf-8")
+    data = (text if old is None else _with_remarks(old, text, reads_back)).encode("utf-8")
+    # What is to be written may stand there already: a rename can be done and yet be told as failed.
     if known is not None and old != data and known != _stamp(old):
         raise ChangedOutside(path, old)
 
-    def look_again() -> None:
+    def keep_and_look_again() -> None:
+        if old is not None and old != data:
+            backups.keep(target, old)
         now = _bytes_of(target)
         if now != old:
             raise ChangedOutside(path, now)
 
-    return _put(target, data, status, look_again)
+    return _put(target, data, status, keep_and_look_again)
 
 
 def write_in_place(path: Path, text: str) -> Stamp:
@@ -181,6 +186,17 @@ def _bytes_of(target: Path) -> bytes | None:
 
 def _stamp(data: bytes | None) -> Stamp:
     return ABSENT if data is None else stamp_of(data)
+
+
+def _with_remarks(old: bytes, text: str, reads_back: Callable[[str], object]) -> str:
+    """Return the text with the comments of the old one, or as it is where that is not sound."""
+    try:
+        kept = keep_remarks(old.decode("utf-8"), text)
+        if kept != text:
+            reads_back(kept)
+    except (InputError, UnicodeDecodeError):
+        return text
+    return kept
 
 
 def _put(
@@ -243,11 +259,7 @@ def _replace(temporary: Path, target: Path) -> None:
 def _settle(target: Path, data: bytes) -> Stamp:
     stamp = stamp_of(data)
     try:
-        disk.flush_folder(target.parent)
-    except OSError as fault:
-        if fault.errno not in _NO_FOLDER_FLUSH:
-            raise _not_settled(stamp, fault, target) from fault
-    try:
+        backups.flush_folder(target.parent)
         found = disk.read(target)
     except OSError as fault:
         raise _not_settled(stamp, fault, target) from fault

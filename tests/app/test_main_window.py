@@ -7,7 +7,8 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QTabBar
 
 from app import problems
-from app.file_actions import FileActions, file_stem
+from app.file_actions import FileActions
+from app.file_names import file_stem
 from app.main_window import MainWindow
 from core.recipe import Section
 from core.recipe_file import read_recipe

@@ -7,6 +7,7 @@ import pytest
 from core.files import backups
 from core.files.content import stamp_of_file
 from core.files.saving import ChangedOutside
+from core.files.studio_lock import StudioLock, read_holder
 from core.firing import read_firing, write_firing
 from core.recipe import Section
 from core.recipe_file import read_recipe, recipe_text
@@ -30,6 +31,11 @@ def changed_text(path, amount=33.0):
 def write_elsewhere(path, text):
     """Write as another program would: in place."""
     path.write_text(text, encoding="utf-8")
+
+
+def kept_bases(path):
+    """Return the rows of each earlier version of a recipe."""
+    return [read_recipe(version.path).base for version in backups.versions(path)]
 
 
 def looked(window, qtbot):
@@ -61,6 +67,7 @@ def test_a_change_outside_is_read_again_as_one_step_and_told(opened, qtbot):
     assert opened.document.recipe.base[0].amount == 33.0
     assert not opened.document.modified
     assert opened.document.stamp == stamp_of_file(path)
+    assert before.base in kept_bases(path)
     assert "changed outside and is read again" in opened.notices.text("outside")
     opened.notices.buttons("outside")[0].click()
     assert opened.document.recipe == before
@@ -100,9 +107,23 @@ def test_with_unsaved_work_nothing_is_read_or_lost_until_it_is_asked_for(opened,
     opened.notices.buttons("outside")[0].click()
     assert opened.document.recipe.base[0].amount == 33.0
     assert not opened.document.modified
+    assert mine.base in kept_bases(path)
     opened.document.undo_stack.undo()
     assert opened.document.recipe == mine
     assert path.read_bytes() == theirs
+
+
+def test_what_cannot_be_kept_is_asked_about_after_seeing_theirs(opened, qtbot, studio_folder):
+    path = opened.document.path
+    change(opened)
+    with looked(opened, qtbot):
+        write_elsewhere(path, changed_text(path))
+    assert StudioLock(studio_folder).take(over=read_holder(studio_folder)).ours
+    opened.notices.buttons("outside")[0].click()
+    assert opened.document.recipe.base[0].amount == 33.0
+    assert opened.document.modified
+    assert opened.keeper.read_only
+    assert kept_bases(path) == []
 
 
 def test_keeping_mine_leaves_theirs_to_the_question_at_the_save(opened, qtbot):

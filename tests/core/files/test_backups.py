@@ -344,9 +344,9 @@ def test_without_a_sound_version_there_is_none_to_offer(recipe):
     assert restoring.newest_sound(recipe, _read) is None
 
 
-def _read(data):
+def _read(path):
     try:
-        return yaml.safe_load(data)
+        return yaml.safe_load(path.read_bytes())
     except yaml.YAMLError as fault:
         raise InputError("is not sound", "mend it") from fault
 
