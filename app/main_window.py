@@ -97,7 +97,9 @@ class MainWindow(QMainWindow):
         self.watch = StudioWatch(self.document, self.notices, self)
         self.copies = ConflictCopies(self.document, self.notices, self.files, self.watch, self)
         self.version_actions = VersionActions(self.document, self.files.open, theme, self)
-        self.damaged = DamagedFiles(self.notices, self.files.read_again, self)
+        self.damaged = DamagedFiles(
+            self.notices, self.files.read_again, self.document.may_write, self
+        )
         self._place_panels()
         self._make_menus()
         self._make_toolbar()

@@ -393,7 +393,9 @@ class TilesWindow(QMainWindow):
 
     def _mend(self) -> None:
         """Offer earlier versions of the runs that could not be read."""
-        done = [offer(self, fault, Path(fault.source)) for fault in self._unread]
+        done = [
+            offer(self, fault, Path(fault.source), self.edits.may_write) for fault in self._unread
+        ]
         if any(done):
             self.reload()
 

@@ -93,6 +93,10 @@ def test_a_save_by_rename_is_told_each_time(opened, qtbot, tmp_path):
             os.replace(other, path)
         assert opened.document.recipe.base[0].amount == amount
         assert opened.notices.subjects() == ["outside"]
+    # The file that lies there now is another one to the system, and watched as well.
+    with looked(opened, qtbot):
+        write_elsewhere(path, changed_text(path, 36.0))
+    assert opened.document.recipe.base[0].amount == 36.0
 
 
 def test_with_unsaved_work_nothing_is_read_or_lost_until_it_is_asked_for(opened, qtbot):

@@ -146,6 +146,7 @@ def test_taking_it_over_is_noticed_by_who_had_it(tmp_path):
     assert not lost.ours
     assert lost.holder.token == second.token
     first.release()  # not its own any more
+    assert read_holder(tmp_path).token == second.token
     assert second.take().ours
     assert sorted(p.name for p in tmp_path.iterdir()) == [LOCK_FILE]
 
@@ -167,6 +168,7 @@ def test_a_lock_that_another_took_in_between_is_put_back(tmp_path):
     quick, slow = StudioLock(tmp_path), StudioLock(tmp_path)
     assert quick.take(over=seen).ours
     assert not slow._put_aside(seen)
+    assert read_holder(tmp_path).token == quick.token
     assert quick.take().ours
     assert not stale.take().ours
     assert sorted(p.name for p in tmp_path.iterdir()) == [LOCK_FILE]
