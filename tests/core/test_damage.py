@@ -1,8 +1,9 @@
 """A damaged file is told from one that is merely of another kind, elsewhere or forbidden."""
 
-import os
+import errno
 import shutil
 from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -63,8 +64,14 @@ def test_sound_absent_and_foreign_files_are_not_damaged(studio_folder):
     assert damaged_file(fault_of(odd, "recipe"), odd) is None
 
 
-@pytest.mark.skipif(os.name == "nt" or os.getuid() == 0, reason="root may read everything")
-def test_a_file_that_may_not_be_read_is_not_damaged(studio_folder):
+@pytest.mark.parametrize(("code", "damaged"), [(errno.EACCES, False), (errno.EIO, True)])
+def test_a_file_that_may_not_be_read_is_not_damaged_but_one_on_a_broken_disk_is(
+    studio_folder, monkeypatch, code, damaged
+):
     eider = studio_folder / "recipes" / "eider.yaml"
-    eider.chmod(0)
-    assert damaged_file(fault_of(eider, "recipe"), eider) is None
+
+    def refuse(*_):
+        raise OSError(code, "on purpose")
+
+    monkeypatch.setattr(Path, "open", refuse)
+    assert (damaged_file(fault_of(eider, "recipe"), eider) is not None) == damaged
