@@ -33,8 +33,8 @@ class DamagedBox(QMessageBox):
             problems.words_of(fault)
             + self.tr(
                 "\n\nIt was not opened, and nothing in it was changed.\n\nThe version of {} (no."
-                " {}) reads soundly and can take its place. The damaged file then stays beside it under"
-                " a name that ends in .damaged-1 or the next free number, to be mended later."
+                " {}) reads soundly and can take its place. The damaged file then stays beside it"
+                " under a name that ends in .damaged-1 or the next free number, to be mended later."
             ).format(day_text(version.day), version.number)
         )
         self.restore_button = self.addButton(

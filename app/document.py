@@ -327,21 +327,30 @@ class Document(QObject):
             raise InputError(what, "choose another folder", str(path))
         self.may_write(path)
         seen = seen or {}
-        whole = self._save_firings(seen)
-        known = seen.get(path, self._stamp if path == self._path else ABSENT)
+        firings_before = self._saved_firings
         try:
-            stamp = save_recipe(path, self.as_saved(), known)
-        except NotSettled as fault:
-            # It stands there: the next save must not take it for somebody else's.
-            if path == self._path:
-                self._stamp = fault.stamp
+            whole = self._save_firings(seen)
+            self._stamp = self._save_recipe(path, seen)
+        except (InputError, OSError) as fault:
+            # A file holds more than it did when all was saved: undo does not lead back to that.
+            if isinstance(fault, NotSettled) or self._saved_firings is not firings_before:
+                self.undo_stack.resetClean()
             raise
-        self._stamp = stamp
         if whole:
             self.undo_stack.setClean()
         if path != self._path:
             self._path = path
             self.path_changed.emit(path)
+
+    def _save_recipe(self, path: Path, seen: Mapping[Path, Stamp]) -> Stamp:
+        known = seen.get(path, self._stamp if path == self._path else ABSENT)
+        try:
+            return save_recipe(path, self.as_saved(), known)
+        except NotSettled as fault:
+            # It stands there: the next save must not take it for somebody else's.
+            if path == self._path:
+                self._stamp = fault.stamp
+            raise
 
     def as_saved(self) -> Recipe:
         """Return the recipe as its file would hold it, with the analyses it was computed with."""

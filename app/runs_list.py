@@ -31,8 +31,8 @@ class RunsList(QWidget):
     """Name of the run's file; empty for all tiles."""
     plan_asked = Signal()
     print_asked = Signal()
-    measured_asked = Signal()
     mend_asked = Signal()
+    measured_asked = Signal()
     fired_edited = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -75,7 +75,7 @@ class RunsList(QWidget):
             button.clicked.connect(signal)
         self.faults = MessageLabel(self.tr("Runs that could not be read"))
         self.faults.hide()
-        self.mend_button = QPushButton(self.tr("What can be &done…"))
+        self.mend_button = QPushButton(self.tr("&What can be done…"))
         self.mend_button.setMinimumHeight(28)
         self.mend_button.clicked.connect(self.mend_asked)
         self.mend_button.hide()

@@ -135,14 +135,16 @@ class SaveConflict(QObject):
             }
             text = self.tr("There is another file {} already.")
             more = self.tr(
-                "Replace it: what it holds goes among its earlier versions.\n\n"
+                "Replace it: what it holds is kept as an earlier version.\n\n"
                 "Keep both: yours is saved beside it under a new name."
             )
         else:
             answers = {Answer.MINE: self.tr("Keep &mine")}
             text = self.tr("{} was changed by another program or computer since you opened it.")
             parts = [
-                self.tr("Keep mine: yours goes into the file, theirs among its earlier versions.")
+                self.tr(
+                    "Keep mine: yours goes into the file; theirs is kept as an earlier version."
+                )
             ]
             said = self._unreadable(fault, firing is not None)
             if said:
@@ -151,8 +153,8 @@ class SaveConflict(QObject):
                 answers |= {Answer.THEIRS: self.tr("Take &theirs")}
                 parts.append(
                     self.tr(
-                        "Take theirs: theirs comes to the bench, yours goes among the earlier "
-                        "versions, and Undo brings it back."
+                        "Take theirs: theirs comes to the bench; yours is kept as an earlier "
+                        "version, and Undo brings it back."
                     )
                 )
             if not said or firing is None:
@@ -161,7 +163,7 @@ class SaveConflict(QObject):
                     document.recipe.name if firing is None else firing.name or firing.id
                 )
                 parts.append(
-                    self.tr("Keep both: yours is saved as “{}”, theirs stays in its file.").format(
+                    self.tr("Keep both: yours is saved as “{}”; theirs stays in its file.").format(
                         name
                     )
                 )

@@ -377,6 +377,14 @@ class TilesWindow(QMainWindow):
         self._find(kept)
         self.tiles_shown.emit()
 
+    def _mend(self) -> None:
+        """Offer earlier versions of the runs that could not be read."""
+        done = [
+            offer(self, fault, Path(fault.source), self.edits.may_write) for fault in self._unread
+        ]
+        if any(done):
+            self.reload()
+
     def _tell_clashes(self, library: TileLibrary) -> None:
         """Say where two copies of the studio that grew apart gave the same."""
         if self.studio.folder is None:
@@ -390,14 +398,6 @@ class TilesWindow(QMainWindow):
         if said:
             more = self.tr(" And {} more.").format(len(said) - 1) if len(said) > 1 else ""
             self._say(in_a_sentence(said[0]) + more, Role.LOOK)
-
-    def _mend(self) -> None:
-        """Offer earlier versions of the runs that could not be read."""
-        done = [
-            offer(self, fault, Path(fault.source), self.edits.may_write) for fault in self._unread
-        ]
-        if any(done):
-            self.reload()
 
     def _on_library_failed(self, fault: Exception) -> None:
         self.wall.say_empty(self.tr("The tiles could not be read; F5 tries again."))
@@ -810,8 +810,8 @@ class TilesWindow(QMainWindow):
         self.runs.chosen.connect(self._on_run_chosen)
         self.runs.plan_asked.connect(self.plan_asked)
         self.runs.print_asked.connect(self._on_print)
-        self.runs.measured_asked.connect(self._on_measured)
         self.runs.mend_asked.connect(self._mend)
+        self.runs.measured_asked.connect(self._on_measured)
         self.runs.fired_edited.connect(self._on_fired_edited)
         self.filter.changed.connect(self._on_filter_changed)
         self.wall.tile_chosen.connect(self._on_tile_chosen)

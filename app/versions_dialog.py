@@ -34,7 +34,7 @@ from core.plain_yaml import parse
 from core.recipe import Recipe, Rows
 from core.recipe_file import recipe_from
 
-_ROW, _TARGET = 32, 28
+_ROW, _TARGET, _NARROWEST = 32, 28, 72
 _ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
@@ -87,7 +87,7 @@ class VersionsDialog(QDialog):
         self._place(palette)
         self._fill()
         self._say_room(path)
-        self.resize(860, 560)
+        self.resize(*((860, 560) if self._versions else (620, 240)))
 
     def _make_list(self) -> None:
         self.list = QTableWidget(0, len(_Column))
@@ -190,11 +190,12 @@ class VersionsDialog(QDialog):
             self.restore_buttons.append(button)
             self.list.setCellWidget(row, _Column.RESTORE, button)
         header = self.list.horizontalHeader()
+        header.setMinimumSectionSize(_NARROWEST)
         header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         header.setSectionResizeMode(_Column.DAY, QHeaderView.ResizeMode.Stretch)
         some = bool(self._versions)
         for widget in (self.list, self.rows, self.copy_button):
-            widget.setEnabled(some)
+            widget.setVisible(some)
         if some:
             self.list.setCurrentCell(0, _Column.DAY)
             self.list.setFocus()
@@ -281,8 +282,6 @@ class VersionsDialog(QDialog):
     def _say_room(self, path: Path | None) -> None:
         self.folder_line.setVisible(path is not None)
         self.folder_button.setVisible(False)
-        self.rows.setVisible(bool(self._versions))
-        self.list.setVisible(bool(self._versions))
         if path is None:
             self.since.say(
                 self.tr(
@@ -307,17 +306,20 @@ class VersionsDialog(QDialog):
         )
 
     def _on_room(self, room: Room) -> None:
-        own = sum(version.size for version in self._versions)
+        total = self.tr("{}, {} of at most {}").format(
+            room.versions, size_text(room.size), size_text(CAP_BYTES)
+        )
+        if self._versions:
+            own = size_text(sum(version.size for version in self._versions))
+            says = self.tr("Versions of this recipe: {}, {}. With those of other files: {}.")
+            text = says.format(len(self._versions), own, total)
+        else:
+            text = self.tr("Versions of other files: {}.").format(total)
         self.room.setText(
-            self.tr(
-                "Versions of this recipe: {}, {}. Of everything in this studio: {}, {} of at most"
-                " {}; over that, the oldest go. They are read-only files in this folder:"
-            ).format(
-                len(self._versions),
-                size_text(own),
-                room.versions,
-                size_text(room.size),
-                size_text(CAP_BYTES),
+            text
+            + self.tr(
+                " Over that the oldest go, never the last three of a file. They are read-only"
+                " files in this folder:"
             )
         )
         self._folder = self._versions[0].path.parent if self._versions else room.folder
@@ -343,3 +345,11 @@ def _look_of(table: QTableWidget) -> None:
     table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
     table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
     table.setTabKeyNavigation(False)
+    table.horizontalHeader().setHighlightSections(False)
+    for column in range(table.columnCount()):
+        item = table.horizontalHeaderItem(column)
+        # A heading stands over its column: words at the left, figures at the right.
+        figures = column in (_Column.NUMBER, _Column.SIZE)
+        side = Qt.AlignmentFlag.AlignRight if figures else Qt.AlignmentFlag.AlignLeft
+        if item is not None:
+            item.setTextAlignment(side | Qt.AlignmentFlag.AlignVCenter)

@@ -1,11 +1,12 @@
 """Earlier versions of files: kept before each save, thinned by age, never written over.
 
 A version is a read-only copy of the bytes of a file, in the folder `backups`
-of its studio: ``backups/recipes/eider/000123-2026-11-28-5d41402a.yaml`` is the
+of its studio: ``backups/recipes/eider/000123-2026-11-28-1420-5d41402a.yaml`` is the
 123rd version of ``recipes/eider.yaml``. The number alone gives the order. The
-day is the clock's word, which may be wrong: a label to read and to thin by. The
-end is the start of the SHA-256 of the bytes, so that two computers that share
-a folder never write over each other's version, and a rotten one is found.
+day is the clock's word, which may be wrong: a label to read and to thin by.
+Then how many bytes it has, so that those of a large studio are added up from
+the names; and the start of their SHA-256, so that two computers that share a
+folder never write over each other's version, and a rotten one is found.
 """
 
 from __future__ import annotations
@@ -38,12 +39,13 @@ CAP_BYTES = 200_000_000
 """Room for the versions of one studio; a recipe takes a few thousand."""
 
 _STUDIO_FILE = "studio.yaml"
-_NAME = re.compile(r"(\d{6,12})-(\d{4}-\d{2}-\d{2})-([0-9a-f]{8})(\..*)?")
+_NAME = re.compile(r"(\d{6,12})-(\d{4}-\d{2}-\d{2})-(\d{1,12})-([0-9a-f]{8})(\..*)?")
 _PART = re.compile(r"\.(\d{6,12})-.*\.part")
 _NO_FOLDER_FLUSH = (errno.EINVAL, errno.EBADF, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS)
+_Parsed = tuple[int, str, date, int]
+"""A version by its name: number, name, day and size."""
+_LONGEST_NAME = 255
 _MOST_LEVELS = 8
-_LONGEST_STEM = 200
-"""Bytes; what is put behind it must still fit into a name."""
 _SELDOM = 10
 
 
@@ -80,37 +82,23 @@ def root_of(path: Path) -> Path:
     That is `backups` in the studio that the file lies in, else in the user's
     state folder.
     """
-    studio = _studio_of(_real(path))
-    return (studio if studio is not None else state_folder()) / FOLDER
+    return _place_of(path).root
 
 
 def folder_of(path: Path) -> Path:
     """Return the folder of one file's versions; it need not exist."""
-    real = _real(path)
-    studio = _studio_of(real)
-    if studio is not None:
-        return studio / FOLDER / real.relative_to(studio).parent / real.stem
-    # Files of one name may lie in many folders.
-    place = hashlib.sha256(os.fsencode(real.parent)).hexdigest()[:8]
-    if len(os.fsencode(real.stem)) > _LONGEST_STEM:
-        return state_folder() / FOLDER / hashlib.sha256(os.fsencode(real)).hexdigest()
-    return state_folder() / FOLDER / f"{real.stem}-{place}"
+    return _place_of(path).folder
 
 
 def is_backup(path: Path) -> bool:
     """Tell whether a file lies among the kept versions, where nothing is saved."""
-    real = _real(path)
-    studio = _studio_of(real)
-    roots = [state_folder() / FOLDER] + ([studio / FOLDER] if studio is not None else [])
-    return any(_real(root) in real.parents for root in roots)
+    return _place_of(path).among_versions
 
 
 def day_of(path: Path) -> date | None:
     """Return the day of a kept version by its name; None for any other file."""
-    if not is_backup(path):
-        return None
-    found = _listed([path.name], None)
-    return found[0][1] if found else None
+    found = _listed(path.parent, [path.name], None) if is_backup(path) else []
+    return found[0].day if found else None
 
 
 def versions(path: Path) -> list[Version]:
@@ -121,11 +109,8 @@ def versions(path: Path) -> list[Version]:
     OSError
         If their folder is there and cannot be read.
     """
-    folder = folder_of(path)
-    return [
-        Version(number, day, disk.status(folder / name).st_size, folder / name)
-        for number, day, name in reversed(_listed(_names(folder), _real(path).suffix))
-    ]
+    place = _place_of(path)
+    return _listed(place.folder, _names(place.folder), place.suffix)[::-1]
 
 
 def keep(path: Path, data: bytes, today: date | None = None) -> None:
@@ -151,28 +136,29 @@ def keep(path: Path, data: bytes, today: date | None = None) -> None:
     OSError
         If they could not be kept, or `path` is a kept version itself.
     """
-    if is_backup(path):
+    place = _place_of(path)
+    if place.among_versions:
         raise PermissionError(errno.EPERM, "A kept version is never written over", str(path))
-    folder, suffix = folder_of(path), _real(path).suffix
+    folder = place.folder
     try:
         names = disk.names(folder)
     except FileNotFoundError:
         names = []
-        _make_folders(folder, root_of(path).parent)
-    listed = _listed(names, suffix)
-    if listed and _holds(folder / listed[-1][2], data):
+        _make_folders(folder, place.root.parent)
+    known = _parsed(names, place.suffix)
+    if known and _holds(folder / known[-1][1], data):
         flush_folder(folder)  # a former attempt may have stopped short of it
         return
-    number = listed[-1][0] + 1 if listed else 1
+    number = known[-1][0] + 1 if known else 1
     day = today or date.today()
-    name = f"{number:06d}-{day.isoformat()}-{_mark(data)}{suffix}"
+    name = f"{number:06d}-{day.isoformat()}-{len(data)}-{_mark(data)}{place.suffix}"
     _write(folder, name, data)
     with suppress(OSError):
-        _thin(folder, [*names, name], suffix)
+        _thin(folder, [*known, (number, name, day, len(data))], names)
     # A look at every version of a large studio takes a while.
     if number % _SELDOM == 0 or len(data) > CAP_BYTES // 1000:
         with suppress(OSError):
-            _fit(root_of(path))
+            _fit(place.root)
 
 
 def to_drop(days: Sequence[date]) -> set[int]:
@@ -222,7 +208,7 @@ def read_version(version: Version) -> bytes:
     """
     data = disk.read(version.path)
     found = _NAME.fullmatch(version.path.name)
-    if found is None or found[3] != _mark(data):
+    if found is None or found[4] != _mark(data):
         raise InputError("is not what was kept any more", "take another version", str(version.path))
     return data
 
@@ -236,17 +222,37 @@ def room_of(path: Path) -> Room:
         If their folder is there and cannot be read.
     """
     root = root_of(path)
-    sizes = [version.size for _folder, found in _every(root) for version in found]
+    sizes = _sizes(root)
     return Room(root, len(sizes), sum(sizes))
 
 
-def _real(path: Path) -> Path:
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where the versions of a file lie."""
+
+    root: Path
+    folder: Path
+    suffix: str
+    among_versions: bool
+
+
+def _place_of(path: Path) -> _Place:
     # A save follows links too; a link and its target share their versions.
-    return Path(os.path.realpath(path))
-
-
-def _studio_of(real: Path) -> Path | None:
-    return next((f for f in real.parents if os.path.lexists(f / _STUDIO_FILE)), None)
+    real = Path(os.path.realpath(path))
+    state = Path(os.path.realpath(state_folder())) / FOLDER
+    studio = next((f for f in real.parents if os.path.lexists(f / _STUDIO_FILE)), None)
+    if studio is not None:
+        root = studio / FOLDER
+        folder = root / real.relative_to(studio).parent / real.stem
+    else:
+        # Files of one name may lie in many folders; the longest names leave no room for a mark.
+        mark = hashlib.sha256(os.fsencode(real.parent)).hexdigest()[:8]
+        name = f"{real.stem}-{mark}"
+        if len(os.fsencode(name)) > _LONGEST_NAME:
+            name = hashlib.sha256(os.fsencode(real)).hexdigest()
+        root, folder = state, state / name
+    among = root in real.parents or state in real.parents
+    return _Place(root, folder, real.suffix, among)
 
 
 def _mark(data: bytes) -> str:
@@ -260,16 +266,23 @@ def _names(folder: Path) -> list[str]:
         return []
 
 
-def _listed(names: Sequence[str], suffix: str | None) -> list[tuple[int, date, str]]:
+def _parsed(names: Sequence[str], suffix: str | None) -> list[_Parsed]:
     """Pick the versions with an ending (None: any) out of names; the oldest first."""
     found = []
     for name in names:
         parts = _NAME.fullmatch(name)
-        if parts is None or suffix not in (None, parts[4] or ""):
+        if parts is None or suffix not in (None, parts[5] or ""):
             continue
         with suppress(ValueError):  # a day that no calendar has
-            found.append((int(parts[1]), date.fromisoformat(parts[2]), name))
-    return sorted(found, key=lambda version: (version[0], version[2]))
+            found.append((int(parts[1]), name, date.fromisoformat(parts[2]), int(parts[3])))
+    return sorted(found)
+
+
+def _listed(folder: Path, names: Sequence[str], suffix: str | None) -> list[Version]:
+    return [
+        Version(number, day, size, folder / name)
+        for number, name, day, size in _parsed(names, suffix)
+    ]
 
 
 def _make_folders(folder: Path, above: Path) -> None:
@@ -335,12 +348,10 @@ def _remove(path: Path) -> None:
         disk.remove(path)
 
 
-def _thin(folder: Path, names: Sequence[str], suffix: str) -> None:
-    listed = _listed(names, suffix)
-    dropped = to_drop([day for _number, day, _name in listed])
-    for place in dropped:
-        _remove(folder / listed[place][2])
-    newest = listed[-1][0]
+def _thin(folder: Path, known: Sequence[_Parsed], names: Sequence[str]) -> None:
+    for place in to_drop([day for _number, _name, day, _size in known]):
+        _remove(folder / known[place][1])
+    newest = known[-1][0]
     for name in names:
         part = _PART.fullmatch(name)
         # One of the last numbers may be another window's, being written now.
@@ -348,27 +359,38 @@ def _thin(folder: Path, names: Sequence[str], suffix: str) -> None:
             _remove(folder / name)
 
 
-def _every(root: Path, levels: int = _MOST_LEVELS) -> Iterator[tuple[Path, list[Version]]]:
-    """Walk the versions below a folder, file by file; the oldest version first."""
+def _folders(root: Path, levels: int = _MOST_LEVELS) -> Iterator[tuple[Path, list[str]]]:
+    """Walk the folders of versions below one, each with what lies in it."""
     names = _names(root)
-    by_suffix: dict[str, list[Version]] = {}
-    for number, day, name in _listed(names, None):
-        status = disk.status(root / name)
-        version = Version(number, day, status.st_size, root / name)
-        by_suffix.setdefault(version.path.suffix, []).append(version)
-    for found in by_suffix.values():
-        yield root, found
+    yield root, names
     if levels:
         for name in names:
             if _NAME.fullmatch(name) is None and not name.startswith("."):
                 inner = root / name
                 if stat.S_ISDIR(disk.status(inner).st_mode):
-                    yield from _every(inner, levels - 1)
+                    yield from _folders(inner, levels - 1)
+
+
+def _sizes(root: Path) -> list[int]:
+    """Return the size of every version below a folder, read off their names."""
+    parts = (_NAME.fullmatch(name) for _folder, names in _folders(root) for name in names)
+    return [int(found[3]) for found in parts if found is not None]
+
+
+def _files(root: Path) -> Iterator[list[Version]]:
+    """Walk the versions below a folder, file by file; the oldest version first."""
+    for folder, names in _folders(root):
+        by_suffix: dict[str, list[Version]] = {}
+        for version in _listed(folder, names, None):
+            by_suffix.setdefault(version.path.suffix, []).append(version)
+        yield from by_suffix.values()
 
 
 def _fit(root: Path) -> None:
     """Bring the versions below a folder under the cap."""
-    files = [(found, sum(v.size for v in found)) for _folder, found in _every(root)]
+    if sum(_sizes(root)) <= CAP_BYTES:
+        return
+    files = [(found, sum(v.size for v in found)) for found in _files(root)]
     total = sum(size for _found, size in files)
     heap = [(-size, str(found[0].path), found) for found, size in files if len(found) > ALWAYS]
     heapq.heapify(heap)

@@ -6,6 +6,7 @@ promises of a save can be tried at every step of it.
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from pathlib import Path
@@ -58,9 +59,14 @@ def flush(handle: int) -> None:
         import fcntl
 
         # There fsync leaves the bytes in the drive's own memory.
-        fcntl.fcntl(handle, fcntl.F_FULLFSYNC)
-    else:
-        os.fsync(handle)
+        try:
+            fcntl.fcntl(handle, fcntl.F_FULLFSYNC)
+            return
+        except OSError as fault:
+            # Network folders know no such call. A write that failed is no reason to go on.
+            if fault.errno not in (errno.ENOTSUP, errno.EINVAL, errno.ENOTTY):
+                raise
+    os.fsync(handle)
 
 
 def close(handle: int) -> None:

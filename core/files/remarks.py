@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from itertools import dropwhile, pairwise
 
 from core import plain_yaml
-from core.files.outline import BREAK, END, LIST, MAPPING, Outline, Remark, Token
+from core.files.outline import BREAK, END, LIST, MAPPING, Outline, Remark, Token, tokens_of
 
 _NAMING_KEYS = ("id", "code", "material", "name", "letter", "begun", "shelf", "hours")
 """What tells one row of a list from another, the surest first."""
@@ -79,7 +79,7 @@ def _reads_as(text: str, outline: Outline) -> bool:
     if len(text.encode()) > plain_yaml.LARGEST_FILE:
         return False
     try:
-        return Outline(text).tokens == outline.tokens
+        return tokens_of(text) == outline.tokens
     except ValueError:
         return False
 

@@ -184,3 +184,14 @@ def test_no_command_writes_into_a_studio_that_a_window_has_open(capsys, tmp_path
     said(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "drier")
     assert recipe.read_bytes() != before
     assert read_holder(folder) is None
+
+
+def test_a_recipe_changed_while_it_is_solved_is_not_written_over(recipe, capsys, monkeypatch):
+    def changed(solved, *_):
+        recipe.write_text("theirs", encoding="utf-8")
+        return solved
+
+    monkeypatch.setattr("app.solve_commands.with_analysis_pins", changed)
+    said = failure(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "first")
+    assert "changed by another program" in said
+    assert recipe.read_text(encoding="utf-8") == "theirs"

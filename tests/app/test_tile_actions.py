@@ -7,7 +7,9 @@ import pytest
 from PySide6.QtCore import QPointF
 from PySide6.QtWidgets import QFileDialog, QInputDialog
 
+from app import problems
 from core.evaluate import formula_alone
+from core.files import disk
 from core.tiles.result import ZONE_OF
 from core.tiles.run_file import read_run
 
@@ -54,6 +56,53 @@ def test_two_runs_of_one_name_get_files_of_their_own(bench, qtbot):
     assert len(added) == 2
     codes = [tile.code for path in added for tile in read_run(path).tiles]
     assert len(codes) == len(set(codes))
+
+
+def test_a_plan_that_could_not_be_saved_stays_in_its_dialog(bench, qtbot, monkeypatch):
+    actions, runs = bench.tile_actions, bench.document.studio.folder / "runs"
+    before = set(runs.iterdir())
+    dialog = actions.plan_dialog()
+    qtbot.addWidget(dialog)
+    told, shown = [], []
+    monkeypatch.setattr(problems, "tell", lambda _parent, _title, text: told.append(text))
+    real = disk.create
+
+    def full(path, mode=0o600):
+        if path.parent == runs:
+            raise OSError(28, "No space left on device")
+        return real(path, mode)
+
+    def show():
+        shown.append(dialog.name.text())
+        monkeypatch.setattr(disk, "create", full if len(shown) == 1 else real)
+        dialog.settle()
+        dialog.accept()
+        return dialog.result()
+
+    monkeypatch.setattr(dialog, "exec", show)
+    monkeypatch.setattr(actions, "plan_dialog", lambda: dialog)
+    actions.plan()
+    assert len(shown) == 2
+    assert "disk is full" in told[0]
+    (added,) = set(runs.iterdir()) - before
+    assert read_run(added) == dialog.run
+
+
+def test_a_planned_run_never_replaces_a_file(bench, qtbot, monkeypatch):
+    actions, runs = bench.tile_actions, bench.document.studio.folder / "runs"
+    dialog = actions.plan_dialog()
+    qtbot.addWidget(dialog)
+    dialog.settle()
+    dialog.accept()
+    path = next(runs.glob("*.yaml"))
+    before = path.read_bytes()
+    told = []
+    monkeypatch.setattr(problems, "tell", lambda _parent, _title, text: told.append(text))
+    # As if another computer's run came in between the look and the save.
+    monkeypatch.setattr("app.tile_actions.free_file", lambda *_: path)
+    assert not actions.keep(dialog)
+    assert told
+    assert path.read_bytes() == before
 
 
 def test_the_next_tiles_can_be_planned(bench, qtbot):

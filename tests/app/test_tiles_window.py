@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 
 import pytest
@@ -20,6 +21,8 @@ from app.tile_search import TileSearch, read_words
 from app.tile_wall import TileWall
 from app.tiles_window import TilesWindow
 from core.errors import InputError
+from core.files import disk
+from core.files.saving import NotSettled
 from core.studio import Studio, open_studio
 from core.tiles.codes import code_of
 from core.tiles.index import Query, TileEntry, TileIndex
@@ -323,6 +326,47 @@ def test_a_failing_undo_leaves_the_step_where_it_is(tiles, run_file, monkeypatch
     assert tiles.edits.undo_stack.canUndo()
     assert tiles.form.texts[Field.TOUCH] == "velvet"
     assert read_run(run_file).tile(FIRST).result.touch == "velvet"
+
+
+def test_a_change_of_the_same_size_and_time_is_seen_all_the_same(tiles, run_file):
+    tiles.form.focus_field(Field.TOUCH)
+    status = run_file.stat()
+    before = run_file.read_bytes()
+    other = before.replace(b"Eider", b"Redie")
+    assert len(other) == len(before) != other.count(b"Eider")
+    run_file.write_bytes(other)
+    os.utime(run_file, ns=(status.st_atime_ns, status.st_mtime_ns))
+    tiles.form.fields[Field.TOUCH].setText("velvet")
+    assert not tiles.commit()
+    assert "another program" in tiles.message.text()
+    assert run_file.read_bytes() == other
+
+
+def test_a_file_touched_without_a_change_is_no_strangers(tiles, run_file):
+    tiles.form.focus_field(Field.TOUCH)
+    os.utime(run_file, ns=(1, 1))
+    tiles.form.fields[Field.TOUCH].setText("velvet")
+    assert tiles.commit()
+
+
+def test_an_edit_that_the_disk_did_not_confirm_is_told_and_stands_as_its_file_does(
+    studio_folder, run_file, qapp, monkeypatch
+):
+    edits = RunEdits(studio_folder / "runs")
+    run = edits.run(FILE)
+
+    def fail(folder):
+        if folder == run_file.parent:
+            raise OSError(5, "Input/output error")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(disk, "flush_folder", fail)
+        with pytest.raises(NotSettled):
+            edits.edit("notes", FILE, replace(run, notes="Once more."))
+    assert read_run(run_file) == edits.run(FILE)
+    assert edits.undo_stack.count() == 1
+    edits.edit("notes", FILE, replace(run, notes="And again."))
+    assert read_run(run_file).notes == "And again."
 
 
 def test_what_another_program_wrote_is_not_written_over(tiles, run_file, qtbot):

@@ -15,6 +15,7 @@ from app.formatting import day_text
 from app.tiles_window import TilesWindow
 from core.errors import InputError
 from core.files import backups
+from core.recipe import Section
 from core.recipe_file import read_recipe, recipe_text
 from core.studio import open_studio
 

@@ -25,6 +25,7 @@ from core.studio import open_studio
 DAY = date(2026, 11, 28)
 FAULTS = (errno.ENOSPC, errno.EIO, errno.EACCES, errno.EROFS, errno.EDQUOT)
 WRITING = (
+    "names",
     "make_folder",
     "create",
     "write",
@@ -50,6 +51,16 @@ def recipe(tmp_path) -> Path:
 def keep_many(path, days):
     for number, day in enumerate(days):
         backups.keep(path, f"text {number}".encode(), day)
+
+
+def thinned(days):
+    """Thin after each of many saves; the numbers and days left, the newest first."""
+    found = []
+    for number, day in enumerate(days, 1):
+        found.append((number, day))
+        dropped = backups.to_drop([day for _, day in found])
+        found = [version for place, version in enumerate(found) if place not in dropped]
+    return found[::-1]
 
 
 def kept(path):
@@ -129,33 +140,41 @@ def test_the_order_is_that_of_keeping_whatever_the_clock_says(recipe):
     assert kept(recipe)[0] == b"text 4"
 
 
-def test_years_of_saves_leave_the_last_ones_the_days_and_the_months(recipe):
+def test_years_of_saves_leave_the_last_ones_the_days_and_the_months():
     # Three saves on each day of 400 days: the last 30 are ten days, then 30 days, then months.
     days = [DAY - timedelta(back) for back in range(399, -1, -1) for _ in range(3)]
-    keep_many(recipe, days)
-    found = backups.versions(recipe)
-    assert [v.number for v in found[:30]] == list(range(1200, 1170, -1))
+    found = thinned(days)
+    assert [number for number, _ in found[:30]] == list(range(1200, 1170, -1))
     daily = found[30:60]
-    assert [v.day for v in daily] == [DAY - timedelta(back) for back in range(10, 40)]
-    assert all(v.number % 3 == 0 for v in daily)  # the last of its day
-    monthly = found[60:]
-    months = [(v.day.year, v.day.month) for v in monthly]
+    assert [day for _, day in daily] == [DAY - timedelta(back) for back in range(10, 40)]
+    assert all(number % 3 == 0 for number, _ in daily)  # the last of its day
+    months = [(day.year, day.month) for _, day in found[60:]]
     assert len(months) == len(set(months))
     assert months == sorted(months, reverse=True)
     assert months[-1] == (days[0].year, days[0].month)
     assert 12 <= len(months) <= 14
 
 
-def test_a_clock_that_jumps_costs_no_day_and_no_month(recipe):
+def test_a_clock_that_jumps_costs_no_day_and_no_month():
     days = [DAY - timedelta(back) for back in range(399, -1, -1)]
     true_months = {(d.year, d.month) for d in days[:-60]}
     wrong = {120: date(2099, 1, 1), 250: date(1970, 1, 1), 300: date(2099, 1, 1)}
-    keep_many(recipe, [wrong.get(place, day) for place, day in enumerate(days)])
-    found = backups.versions(recipe)
-    assert [v.number for v in found[:30]] == list(range(400, 370, -1))
-    assert true_months <= {(v.day.year, v.day.month) for v in found}
+    found = thinned([wrong.get(place, day) for place, day in enumerate(days)])
+    assert [number for number, _ in found[:30]] == list(range(400, 370, -1))
+    assert true_months <= {(day.year, day.month) for _, day in found}
     # After the jump to 2099 the days of now go on as if it had not been.
-    assert {DAY - timedelta(back) for back in range(60)} <= {v.day for v in found}
+    assert {DAY - timedelta(back) for back in range(60)} <= {day for _, day in found}
+
+
+def test_on_the_disk_the_same_ones_go(recipe, monkeypatch):
+    monkeypatch.setattr(backups, "LATEST", 3)
+    monkeypatch.setattr(backups, "DAYS", 4)
+    days = [DAY - timedelta(back) for back in range(79, -1, -2) for _ in range(2)]
+    days[50] = date(2099, 1, 1)
+    keep_many(recipe, days)
+    found = backups.versions(recipe)
+    assert [(v.number, v.day) for v in found] == thinned(days)
+    assert len(found) == 3 + 4 + 3 + 1  # September to November, and 2099
 
 
 def test_thinning_step_by_step_never_loses_a_month_for_any_order_of_labels():
@@ -212,13 +231,12 @@ def test_a_version_that_rotted_is_told_and_kept_anew(recipe):
 def test_a_keep_that_fails_leaves_nothing_half_done(recipe, monkeypatch, call, code, first):
     if not first:
         backups.keep(recipe, b"before", DAY)
-    monkeypatch.setattr(disk, call, _failing(getattr(disk, call), code, call))
     # The folder is made only once.
     refused = pytest.raises(OSError, match="on purpose")
-    with refused if first or call != "make_folder" else nullcontext():
-        backups.keep(recipe, b"one", DAY)
-    monkeypatch.undo()
-    monkeypatch.setattr(backups, "state_folder", lambda: recipe.parent.parent / "state")
+    with monkeypatch.context() as patch:
+        patch.setattr(disk, call, _failing(getattr(disk, call), code, call))
+        with refused if first or call != "make_folder" else nullcontext():
+            backups.keep(recipe, b"one", DAY)
     assert litter(recipe) == []
     assert set(kept(recipe)) <= {b"one", b"before"}
     backups.keep(recipe, b"one", DAY)
@@ -237,25 +255,32 @@ def test_short_writes_are_gone_on_with_and_none_at_all_is_a_fault(recipe, monkey
     assert kept(recipe) == [b"ten or more bytes"]
 
 
-def test_a_keep_stopped_dead_leaves_a_part_that_is_no_version_and_goes_later(recipe, monkeypatch):
+@pytest.mark.parametrize("call", [c for c in WRITING if c != "make_folder"])
+def test_a_keep_stopped_dead_is_complete_or_not_there_and_its_rest_goes_later(
+    recipe, monkeypatch, call
+):
     class Dead(BaseException):
         pass
 
     def stop(*_):
         raise Dead
 
-    for call in ("flush", "replace"):
-        monkeypatch.setattr(disk, call, stop)
-        monkeypatch.setattr(disk, "remove", stop)
+    backups.keep(recipe, b"zero", DAY)
+    with monkeypatch.context() as patch:
+        patch.setattr(disk, call, stop)
+        patch.setattr(disk, "remove", stop)
         with pytest.raises(Dead):
             backups.keep(recipe, b"one", DAY)
-        monkeypatch.undo()
-        monkeypatch.setattr(backups, "state_folder", lambda: recipe.parent.parent / "state")
-        assert kept(recipe) == []
-    assert len(litter(recipe)) == 2
+    assert kept(recipe) in ([b"zero"], [b"one", b"zero"])
     keep_many(recipe, [DAY] * 4)
     assert litter(recipe) == []
-    assert len(kept(recipe)) == 4
+    assert kept(recipe)[:4] == [f"text {number}".encode() for number in (3, 2, 1, 0)]
+
+
+def test_a_folder_that_cannot_be_flushed_at_all_is_no_fault(recipe, monkeypatch):
+    monkeypatch.setattr(disk, "flush_folder", _failing(None, errno.EINVAL, "flush_folder"))
+    backups.keep(recipe, b"one", DAY)
+    assert kept(recipe) == [b"one"]
 
 
 def test_an_old_version_that_cannot_be_taken_away_does_not_hinder_a_keep(recipe, monkeypatch):
@@ -275,7 +300,7 @@ def test_keeping_with_a_hundred_versions_asks_little_of_the_disk(recipe, monkeyp
     keep_many(recipe, [DAY - timedelta(31 * back) for back in range(105, 0, -1)])
     assert len(backups.versions(recipe)) >= 100
     asked: Counter[str] = Counter()
-    for call in ("read", "names", "status", *WRITING, "remove"):
+    for call in ("read", *WRITING, "remove"):
         monkeypatch.setattr(disk, call, _counted(getattr(disk, call), call, asked))
     backups.keep(recipe, b"one more", DAY)
     assert asked["flush"] == 1

@@ -339,3 +339,33 @@ def test_a_saved_recipe_with_unknown_keys_and_comments_keeps_both(tmp_path):
     save_recipe(path, replace(read_recipe(path), notes="Thinner."), stamp)
     assert "# top shelf" in path.read_text("utf-8")
     assert read_recipe(path).extra == {"jar": "7"}
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no such call on this system")
+def test_where_the_drive_itself_can_be_flushed_it_is_and_a_failed_write_stays_failed(
+    path, monkeypatch
+):
+    """As on macOS, where fsync leaves the bytes in the drive's own memory."""
+    import errno
+    import fcntl
+
+    done, answer = [], 0
+
+    def full_flush(_handle, command):
+        done.append(command)
+        if answer:
+            raise OSError(answer, os.strerror(answer))
+
+    monkeypatch.setattr("sys.platform", "darwin")
+    monkeypatch.setattr(fcntl, "F_FULLFSYNC", 51, raising=False)
+    monkeypatch.setattr(fcntl, "fcntl", full_flush)
+    monkeypatch.setattr(os, "fsync", lambda _handle: done.append("fsync"))
+    disk.flush(7)
+    assert done == [51]
+    answer = errno.ENOTSUP
+    disk.flush(7)
+    assert done == [51, 51, "fsync"]
+    answer = errno.EIO
+    with pytest.raises(OSError, match="Input/output"):
+        disk.flush(7)
+    assert done == [51, 51, "fsync", 51]

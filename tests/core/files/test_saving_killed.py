@@ -24,12 +24,10 @@ import tempfile
 import time
 from pathlib import Path
 
+import pytest
 import yaml
 
-if __name__ != "__main__":
-    import pytest
-
-    pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork and SIGKILL")
 
 ROOT = Path(__file__).parents[3]
 KILLS = int(os.environ.get("GLOST_KILLS", "100"))

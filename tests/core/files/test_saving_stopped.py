@@ -15,12 +15,10 @@ import sys
 import tempfile
 from pathlib import Path
 
+import pytest
 import yaml
 
-if __name__ != "__main__":
-    import pytest
-
-    pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs fork")
 
 ROOT = Path(__file__).parents[3]
 REMARK = "# written by hand\n"
