@@ -84,7 +84,7 @@ class FileActions(QObject):
             if not path.exists():
                 self._settings.forget_recent(path)
                 self.recent_changed.emit()
-            return offer(self._window, fault, path) and self.open(path)
+            return offer(self._window, fault, path, self._document.may_write) and self.open(path)
         if self._document.path is not None:
             self._settings.add_recent(self._document.path)
             self.recent_changed.emit()

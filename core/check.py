@@ -9,6 +9,7 @@ from pathlib import Path
 from core.bodies import read_bodies
 from core.errors import InputError
 from core.evaluate import evaluate
+from core.files.sync_copies import copy_words, original_of
 from core.firing import read_firing
 from core.material_table import read_materials
 from core.plain_yaml import read_file
@@ -58,6 +59,9 @@ def check_file(path: Path, studios: dict[Path | None, Studio] | None = None) -> 
         With file, line and path of the first fault.
     """
     studios = {} if studios is None else studios
+    original = original_of(path)
+    if original is not None:
+        yield copy_words(path, original)
     document = read_file(path)
     kind = expect_kind(document, *KINDS)
     if kind == "studio":

@@ -16,6 +16,7 @@ from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
 from core.files.content import ABSENT, Stamp
 from core.files.saving import save
+from core.files.sync_copies import without_copies
 from core.firing import Firing, Kiln, firing_from, shipped_firings, usual_kiln
 from core.firing.kiln import check_kiln
 from core.material_table import read_materials, shipped_materials
@@ -154,13 +155,17 @@ class Studio:
         """Return the recipe files, by name."""
         if self.folder is None:
             return []
-        return sorted((self.folder / "recipes").glob("*.yaml"), key=lambda p: p.name.casefold())
+        return _sorted_files(self.folder / "recipes")
 
     def run_paths(self) -> list[Path]:
         """Return the files of the test-tile runs, by name."""
         if self.folder is None:
             return []
-        return sorted((self.folder / "runs").glob("*.yaml"), key=lambda p: p.name.casefold())
+        return _sorted_files(self.folder / "runs")
+
+
+def _sorted_files(folder: Path) -> list[Path]:
+    return without_copies(sorted(folder.glob("*.yaml"), key=lambda p: p.name.casefold()))
 
 
 def find_studio(path: Path) -> Path | None:
@@ -215,7 +220,7 @@ def open_studio(folder: Path | None) -> Studio:
     faults: list[InputError] = []
     own: dict[str, Path] = {}
     stamps: dict[str, Stamp] = {}
-    for path in sorted((folder / "firings").glob("*.yaml")):
+    for path in without_copies(sorted((folder / "firings").glob("*.yaml"))):
         try:
             read = read_file(path)
             firing = firing_from(read)

@@ -29,6 +29,7 @@ import msgspec
 
 from core.errors import InputError
 from core.files.saving import write_in_place
+from core.files.sync_copies import without_copies
 from core.plain_yaml import PlainYaml, read_file, write
 from core.schema import FORMAT, Amount, check_line, convert, expect_kind
 from core.tiles.codes import LETTERS, NUMBERS, code_of, tidy
@@ -137,7 +138,7 @@ def held_letters(studio_folder: Path) -> list[HeldLetter]:
     # An empty one was claimed by a machine that has not got round to signing it.
     return [
         letter_from(read_file(path)) if path.stat().st_size else HeldLetter(path.stem[:1], "")
-        for path in sorted(folder.glob("*.yaml"))
+        for path in without_copies(sorted(folder.glob("*.yaml")))
     ]
 
 
@@ -214,7 +215,7 @@ def _letter_of(studio_folder: Path, machine: str, name: str) -> HeldLetter:
 def _write_letter(studio_folder: Path, held: HeldLetter) -> None:
     folder = studio_folder / _FOLDER
     path = next(
-        (p for p in sorted(folder.glob("*.yaml")) if _holds(p, held)),
+        (p for p in without_copies(sorted(folder.glob("*.yaml"))) if _holds(p, held)),
         folder / f"{held.letter}.yaml",
     )
     text = write(

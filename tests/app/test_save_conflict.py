@@ -354,6 +354,10 @@ def test_a_folder_that_cannot_be_flushed_is_told_and_the_file_is_known(
     assert mine.modified
     # It is our own version that stands there, not somebody else's.
     assert mine.stamp == stamp_of_file(path)
+    # Undo leads back to what was saved once, and no file holds that now.
+    mine.undo_stack.undo()
+    assert mine.modified
+    mine.undo_stack.redo()
     thinner(mine)
     assert files.save()
     assert read_recipe(path).base[0].amount == 17.5
@@ -380,6 +384,31 @@ def test_an_unsettled_firing_is_written_anew_by_the_next_save(
     document.save(document.path)
     assert firing_path.parent in flushed
     assert firing_path.read_text(encoding="utf-8") == firing_text(document.evaluation.firing)
+
+
+def test_a_firing_saved_before_its_recipe_failed_cannot_be_undone_into_saved(
+    qapp, studio_folder, firing_path, monkeypatch
+):
+    document = Document()
+    document.open(studio_folder / "recipes" / "sealskin.yaml")
+    before = read_firing(firing_path)
+    document.edit_firing("name", replace(before, name="Slower"))
+    real = disk.create
+
+    def full(path, mode=0o600):
+        if path.parent.name == "recipes":
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return real(path, mode)
+
+    with monkeypatch.context() as broken:
+        broken.setattr(disk, "create", full)
+        with pytest.raises(OSError, match="No space left"):
+            document.save(document.path)
+    assert read_firing(firing_path).name == "Slower"
+    document.undo_stack.undo()
+    assert document.modified
+    document.save(document.path)
+    assert read_firing(firing_path) == before
 
 
 def test_the_question_about_unsaved_work_leads_to_the_same_questions(
