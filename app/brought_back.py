@@ -42,7 +42,9 @@ def differences(before: Work, after: Work, name_of: Callable[[str], str]) -> lis
     for firing_id, firing in after.firings.items():
         if before.firings.get(firing_id) != firing:
             said.append(_tr("the schedule {}").format(firing.name or firing_id))
-    return said or [_tr("details")]
+    if not said:
+        said.append(_tr("details") if before != after else _tr("as it was"))
+    return said
 
 
 def listed(things: list[str]) -> str:

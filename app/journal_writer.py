@@ -127,8 +127,10 @@ class JournalWriter(QObject):
             words = self.tr("take back: {}").format(stack.redoText())
         clean = stack.cleanIndex()
         steps = abs(index - clean) if clean >= 0 else max(1, index)
-        step = Step(words, steps + self._earlier, self._work())
-        if self._waiting and document.change is Change.GOING_ON:
+        self._add(Step(words, steps + self._earlier, self._work()))
+
+    def _add(self, step: Step) -> None:
+        if self._waiting and self._document.change is Change.GOING_ON:
             self._waiting[-1] = step
         else:
             self._waiting.append(step)
@@ -136,8 +138,13 @@ class JournalWriter(QObject):
             self._timer.start(GATHER_MS)
 
     def _on_clean_changed(self, clean: bool) -> None:
-        if clean and not self._over and isValid(self._document.undo_stack):
+        if self._over or not isValid(self._document.undo_stack):
+            return
+        if clean:
             self._begin_anew()
+        elif not self._waiting:
+            # Nothing was edited: the file is gone, or what is shown never was in one.
+            self._add(Step("", 1 + self._earlier, self._work()))
 
     def _on_opened(self) -> None:
         self._begin_anew()

@@ -17,9 +17,6 @@ from PySide6.QtWidgets import (
 
 _BAR = 4
 """Width of the bar at the left of a line [px]."""
-_NARROWEST = 400
-_AROUND = 8
-"""What a tool bar keeps free at its sides [px]."""
 Answer = tuple[str, Callable[[], object]]
 
 
@@ -32,7 +29,7 @@ class NoticeBar(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._lines: dict[str, _Line] = {}
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
         self._layout.setSpacing(1)
@@ -73,6 +70,7 @@ class NoticeBar(QWidget):
         first = not self._lines
         self._lines[subject] = line
         self._layout.addWidget(line)
+        self._fit()
         if first:
             self.emptied.emit(False)
 
@@ -84,22 +82,21 @@ class NoticeBar(QWidget):
         self._layout.removeWidget(line)
         line.hide()
         line.deleteLater()
+        self._fit()
         if not self._lines:
             self.emptied.emit(True)
 
-    def sizeHint(self) -> QSize:
-        # A tool bar does not ask how high the words are at its width, so the width
-        # that they have is reckoned with here.
-        width = self.width() if self.isVisible() else self.window().width() - _AROUND
-        return QSize(_NARROWEST, self._layout.totalHeightForWidth(max(width, _NARROWEST)))
-
-    def minimumSizeHint(self) -> QSize:
-        return self.sizeHint()
-
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        if event.size().width() != event.oldSize().width():
-            self.updateGeometry()
+        self._fit()
+
+    def _fit(self) -> None:
+        """Be as high as the lines need; a toolbar asks for no height that goes with a width."""
+        heights = [line.height_at(self.width()) for line in self._lines.values()]
+        self.setFixedHeight(sum(heights) + self._layout.spacing() * max(0, len(heights) - 1))
+
+    def sizeHint(self) -> QSize:
+        return QSize(400, super().sizeHint().height())
 
 
 class _Line(QWidget):
@@ -124,6 +121,10 @@ class _Line(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
         painter.fillRect(0, 0, _BAR, self.height(), self.palette().brush(QPalette.ColorRole.Accent))
+
+    def height_at(self, width: int) -> int:
+        """Return the height that the words need in a width [px]."""
+        return max(self._row.totalHeightForWidth(width), self._row.totalMinimumSize().height())
 
     def add_button(self, name: str, answer: Callable[[], object]) -> None:
         button = QPushButton(name)

@@ -152,6 +152,8 @@ class Recovery(QObject):
         studio = document.studio
         before = Work(document.recipe, {i: studio.firings[i] for i in _both(step, document)})
         document.edit_all(self.tr("Bring back unsaved work"), step.work.recipe, step.work.firings)
+        if not document.modified and (remark or document.path is None):
+            document.undo_stack.resetClean()  # no file holds what was laid out
         self._offered.remove(orphan)
         self._notices.drop(_subject(orphan))
         self._coming.append(orphan)

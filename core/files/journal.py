@@ -352,8 +352,9 @@ def is_saved(kept: Kept) -> bool:
         return False
     work = kept.last.work
     try:
-        if stamp_of_file(path) == kept.origin.stamp:
-            return work == kept.origin.work
+        now = stamp_of_file(path)
+        if now == kept.origin.stamp:
+            return bool(now) and work == kept.origin.work
         recipe = read_recipe(path)
         firings = open_studio(find_studio(path.parent)).firings if work.firings else {}
     except (InputError, OSError):

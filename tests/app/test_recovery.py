@@ -282,6 +282,25 @@ def test_a_file_that_is_gone_is_said_and_written_anew(
     assert read_recipe(saved).base == after.base
 
 
+def test_a_file_that_went_away_leaves_what_is_shown_in_the_journal(
+    window, recovery, folder, saved, qtbot
+):
+    window.document.open(saved)
+    shown = window.document.recipe
+    saved.unlink()
+    with qtbot.waitSignal(recovery.writer.kept):
+        window.document.undo_stack.resetClean()
+    recovery.put_away()
+    second = Recovery(window.document, window.files, window.notices, folder, window)
+    window.document.new()
+    (subject,) = offered(second, window, qtbot)
+    window.notices.buttons(subject)[0].click()
+    assert window.document.recipe == shown
+    assert window.document.modified
+    assert "is gone" in window.notices.text("brought back")
+    second.put_away()
+
+
 def test_work_that_reached_its_file_is_not_offered(
     window, recovery, folder, saved, fixture_recipe, qtbot
 ):
