@@ -479,7 +479,8 @@ def obey(window, words):
     elif words[0] == "notices":
         say("notices", *[notices.text(subject) for subject in notices.subjects()])
     elif words[0] == "answer":
-        notices.buttons(notices.subjects()[0])[int(words[1])].click()
+        subject = next(s for s in notices.subjects() if s.startswith("left behind"))
+        notices.buttons(subject)[int(words[1])].click()
         say("answered", amount(window), window.document.modified)
         if words[2:] == ["die"]:
             os.kill(os.getpid(), signal.SIGKILL)
