@@ -12,6 +12,7 @@ import msgspec
 
 from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
+from core.files.formats import in_present_format
 from core.files.saving import write_in_place
 from core.firing import Firing, Kiln, read_firing, shipped_firings, usual_kiln
 from core.firing.kiln import check_kiln
@@ -151,7 +152,7 @@ def open_studio(folder: Path | None) -> Studio:
     """
     if folder is None:
         return Studio()
-    document = read_file(folder / STUDIO_FILE)
+    document = in_present_format(read_file(folder / STUDIO_FILE))
     expect_kind(document, "studio")
     record = convert(document, _StudioRecord)
     for number, oxide in enumerate(record.count_as_flux):

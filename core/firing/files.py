@@ -11,6 +11,7 @@ from typing import Any
 import msgspec
 
 from core.errors import InputError
+from core.files.formats import in_present_format
 from core.files.saving import write_in_place
 from core.firing.cones import rank
 from core.firing.log import FiringLog, SetPoint, WitnessCone, check_witness
@@ -84,6 +85,7 @@ def firing_from(document: PlainYaml) -> Firing:
     InputError
         With line and path of the first fault.
     """
+    document = in_present_format(document)
     expect_kind(document, "firing")
     return _firing(document, convert(document, _FiringRecord), ())
 
