@@ -196,6 +196,21 @@ class Document(QObject):
             recipe = replace(recipe, firing=firing.id)
         self._push(text, _State(recipe, {**studio.firings, firing.id: firing}), merge_key)
 
+    @property
+    def edited_firings(self) -> dict[str, Firing]:
+        """The firings that were edited and not saved, by id."""
+        saved = self._saved_firings
+        firings = self._studio.firings
+        return (
+            {}
+            if firings is saved
+            else {i: firing for i, firing in firings.items() if firing != saved.get(i)}
+        )
+
+    def edit_all(self, text: str, recipe: Recipe, firings: Mapping[str, Firing]) -> None:
+        """Replace the recipe and some firings as one undoable step called `text`."""
+        self._push(text, _State(recipe, {**self._studio.firings, **firings}), None)
+
     def _push(self, text: str, after: _State, merge_key: Hashable | None) -> None:
         if not self._announcing and after != _State(self._recipe, self._studio.firings):
             self.undo_stack.push(_Replace(self, text, after, merge_key))
@@ -286,6 +301,17 @@ class Document(QObject):
             self._start(studio, recipe, None)
             return
         self._start(studio, recipe, path, document.stamp)
+
+    def lay_out(self, recipe: Recipe, folder: Path | None, path: Path | None, stamp: Stamp) -> None:
+        """Put a recipe on the bench as it once stood in `path`, which may read otherwise now.
+
+        Raises
+        ------
+        InputError
+            If the studio around it cannot be read; nothing changes then.
+        """
+        studio = self._studio if folder == self._studio.folder else open_studio(folder)
+        self._start(studio, recipe, path, stamp)
 
     def open_studio(self, folder: Path) -> None:
         """Open a studio and begin an empty recipe in it.

@@ -34,6 +34,11 @@ class FileActions(QObject):
         self._window = window
         self._conflict = SaveConflict(document, window)
 
+    @property
+    def window(self) -> QWidget:
+        """The window that questions and problems belong to."""
+        return self._window
+
     def new(self) -> None:
         """Begin an empty recipe."""
         if self.may_leave():

@@ -78,6 +78,11 @@ def recipe_text(recipe: Recipe) -> str:
     >>> recipe_from(parse(recipe_text(Recipe("Fixture")), "text")).name
     'Fixture'
     """
+    return write(recipe_tree(recipe))
+
+
+def recipe_tree(recipe: Recipe) -> dict[str, Tree]:
+    """Return what the file of a recipe holds, as text by key."""
     tree: dict[str, Tree] = {
         "glost": FORMAT,
         "kind": "recipe",
@@ -97,7 +102,7 @@ def recipe_text(recipe: Recipe) -> str:
     tree["notes"] = recipe.notes
     if recipe.pinned:
         tree["pinned"] = {name: pin_tree(pin) for name, pin in sorted(recipe.pinned.items())}
-    return write({**tree, **recipe.extra})
+    return {**tree, **recipe.extra}
 
 
 def save_recipe(path: Path, recipe: Recipe, known: Stamp | None = None) -> Stamp:
