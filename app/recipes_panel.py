@@ -8,6 +8,7 @@ from PySide6.QtCore import QSortFilterProxyModel, Qt, Signal
 from PySide6.QtGui import QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import QLabel, QLineEdit, QListView, QVBoxLayout, QWidget
 
+from app.cell_copy import copy_as_cell
 from app.document import Document
 from core.studio import Studio
 
@@ -34,6 +35,7 @@ class RecipesPanel(QWidget):
         self.filtered.setFilterCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
         self.find_edit.textChanged.connect(self.filtered.setFilterFixedString)
         self.list = QListView()
+        copy_as_cell(self.list)
         self.list.setModel(self.filtered)
         self.list.setEditTriggers(QListView.EditTrigger.NoEditTriggers)
         self.list.setAccessibleName(self.tr("Recipes of the studio"))
