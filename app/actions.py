@@ -37,6 +37,13 @@ COMMANDS = (
     Command("open_studio", "Open a studio…", ("Ctrl+Shift+O",), "studio", menu="&File"),
     Command("save", "Save", ("Ctrl+S",), "save", "Save the recipe", menu="&File"),
     Command("save_as", "Save as…", ("Ctrl+Shift+S",), "save-as", menu="&File"),
+    Command(
+        "versions",
+        "Earlier versions…",
+        ("Ctrl+B",),
+        tip="Look at what the file held before, and bring it back",
+        menu="&File",
+    ),
     Command("", "", menu="&File"),
     Command(
         "card", "Recipe card…", ("Ctrl+P",), "card", "Print the card for the bucket", menu="&File"
@@ -115,6 +122,7 @@ COMMANDS = (
     Command("", "", menu="F&iring"),
     Command("go_strip", "Go to the firing curve", ("Ctrl+3",), menu="F&iring"),
     Command("go_schedule", "Go to the schedule", ("Ctrl+4",), menu="F&iring"),
+    Command("find_recipe", "Find a recipe of the studio", ("Ctrl+F",), menu="&View"),
     Command("go_rows", "Go to the rows", ("Ctrl+1",), menu="&View"),
     Command("go_map", "Go to the map", ("Ctrl+2",), menu="&View"),
     Command("home", "Show the whole map", ("Ctrl+H",), "home", menu="&View"),

@@ -24,7 +24,7 @@ from PySide6.QtWidgets import (
 from app import problems
 from app.card import PAPERS, CardRequest, paint_card
 from app.card_pdf import write_pdf
-from app.file_actions import file_stem
+from app.file_names import file_stem
 from app.settings import Settings
 from core.batch import batch_of
 from core.errors import InputError

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from app import formatting
 from app.cell_copy import copy_as_cell
+from app.dialog_buttons import without_pictures
 from app.theme import apply_tabular_figures
 from core.evaluate import Evaluation
 from core.melt.sheet import Figure
@@ -53,6 +54,7 @@ class CompareDialog(QDialog):
         self._fill(left[1], right[1])
         self.table.setCurrentCell(0, 0)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        without_pictures(buttons)
         buttons.rejected.connect(self.reject)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(12, 12, 12, 12)

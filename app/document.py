@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, replace
 from enum import Enum, auto
 from pathlib import Path
@@ -11,9 +11,14 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
+import core.files.disk as disk
+from app.formatting import day_text
+from core.errors import InputError
 from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
-from core.files.content import ABSENT, Stamp, stamp_of_file
-from core.firing import Firing, write_firing
+from core.files.backups import day_of, is_backup
+from core.files.content import ABSENT, Stamp
+from core.files.saving import NotSettled
+from core.firing import Firing, firing_from, write_firing
 from core.formula import Formula
 from core.melt import expansion_sets
 from core.melt.expansion import FITTED
@@ -60,6 +65,10 @@ class _Replace(QUndoCommand):
         # The stack drops an obsolete step only after undoing it.
         self.setObsolete(self.cancelled)
 
+    def carry(self, carried: Callable[[_State], _State]) -> None:
+        """Put both states on other tables than the step was made with."""
+        self._before, self._after = carried(self._before), carried(self._after)
+
     def id(self) -> int:
         return -1 if self.merge_key is None else 1
 
@@ -105,6 +114,8 @@ class Document(QObject):
         self._recipe = self._blank(self._studio)
         self._path: Path | None = None
         self._stamp = ABSENT
+        self.may_write: Callable[[Path], None] = lambda _path: None
+        """Raises InputError for a file that this window may not write."""
         self._base_alone = False
         self._expansion_set = FITTED
         self._layer_mm = float(running_rule().thickness_mm)
@@ -267,6 +278,13 @@ class Document(QObject):
         recipe = recipe_from(document)
         folder = find_studio(path.parent)
         studio = self._studio if folder == self._studio.folder else open_studio(folder)
+        if is_backup(path):
+            # A kept version stays as it is: it opens as a copy that has no file yet.
+            day = day_of(path)
+            of = day_text(day) if day is not None else self.tr("copy")
+            recipe = replace(recipe, name=f"{recipe.name}, {of}")
+            self._start(studio, recipe, None)
+            return
         self._start(studio, recipe, path, document.stamp)
 
     def open_studio(self, folder: Path) -> None:
@@ -280,36 +298,198 @@ class Document(QObject):
         studio = open_studio(folder)
         self._start(studio, self._blank(studio), None)
 
-    def save(self, path: Path) -> None:
+    def save(self, path: Path, seen: Mapping[Path, Stamp] | None = None) -> None:
         """Save the recipe, with the analyses that it was computed with, and the edited firings.
+
+        A file is replaced only if it holds what was read from it or saved to
+        it here; another file than the recipe's own, only if it is not there.
+
+        Parameters
+        ----------
+        path : Path
+        seen : mapping of Path to Stamp, optional
+            Files that may be replaced all the same while they hold this: the
+            potter was asked.
 
         Raises
         ------
+        ChangedOutside
+            If a file holds something else; the recipe stays modified.
         OSError
             If the disk refuses; the recipe stays modified.
+        InputError
+            If the file would lie among the kept versions, or this window may not write
+            it; of a recipe that is saved elsewhere only the firings stay unsaved then,
+            and it stays modified.
         """
-        self._save_firings()
-        pinned = with_analysis_pins(self._recipe, pins_of(self._recipe, self._studio))
-        save_recipe(path, pinned)
-        self._stamp = stamp_of_file(path)
-        self.undo_stack.setClean()
+        if is_backup(path):
+            what = "lies among the kept versions, which stay as they are"
+            raise InputError(what, "choose another folder", str(path))
+        self.may_write(path)
+        seen = seen or {}
+        firings_before = self._saved_firings
+        try:
+            whole = self._save_firings(seen)
+            self._stamp = self._save_recipe(path, seen)
+        except (InputError, OSError) as fault:
+            # A file holds more than it did when all was saved: undo does not lead back to that.
+            if isinstance(fault, NotSettled) or self._saved_firings is not firings_before:
+                self.undo_stack.resetClean()
+            raise
+        if whole:
+            self.undo_stack.setClean()
         if path != self._path:
             self._path = path
             self.path_changed.emit(path)
 
-    def _save_firings(self) -> None:
-        """Write the firings that were edited; one at a time, each whole or not at all."""
+    def _save_recipe(self, path: Path, seen: Mapping[Path, Stamp]) -> Stamp:
+        known = seen.get(path, self._stamp if path == self._path else ABSENT)
+        try:
+            return save_recipe(path, self.as_saved(), known)
+        except NotSettled as fault:
+            # It stands there: the next save must not take it for somebody else's.
+            if path == self._path:
+                self._stamp = fault.stamp
+            raise
+
+    def as_saved(self) -> Recipe:
+        """Return the recipe as its file would hold it, with the analyses it was computed with."""
+        return with_analysis_pins(self._recipe, pins_of(self._recipe, self._studio))
+
+    def firing_of(self, path: Path) -> Firing | None:
+        """Return the studio's firing that is kept in a file, as it stands here."""
+        return next(
+            (
+                firing
+                for firing_id, firing in self._studio.firings.items()
+                if self._studio.firing_paths.get(firing_id) == path
+            ),
+            None,
+        )
+
+    def take_outside(self, text: str, path: Path) -> None:
+        """Take what stands in a file of this recipe by now, as one undoable step called `text`.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read; nothing changes then.
+        """
+        document = read_file(path)
+        mine = self.firing_of(path)
+        if mine is None:
+            recipe = recipe_from(document)
+            if recipe != self.as_saved():
+                self.edit(text, recipe)
+            self._stamp = document.stamp
+            if self._studio.firings == self._saved_firings:
+                self.undo_stack.setClean()
+            return
+        theirs = replace(firing_from(document), id=mine.id)
+        self._note_file(mine.id, path, document.stamp)
+        self._saved_firings = {**self._saved_firings, mine.id: theirs}
+        self._push(text, _State(self._recipe, {**self._studio.firings, mine.id: theirs}), None)
+
+    def note_stamp(self, stamp: Stamp) -> None:
+        """Take note of what stands in the recipe's file; without it the recipe is unsaved."""
+        self._stamp = stamp
+        if not stamp:
+            self.undo_stack.resetClean()
+
+    def open_copy(self, path: Path, mark: str) -> None:
+        """Lay a copy of a recipe file on the bench, unsaved and with `mark` behind its name.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read; nothing changes then.
+        """
+        recipe = recipe_from(read_file(path))
+        folder = find_studio(path.parent)
+        studio = self._studio if folder == self._studio.folder else open_studio(folder)
+        self._start(studio, replace(recipe, name=f"{recipe.name[:50]} ({mark})"), None)
+        self.undo_stack.resetClean()
+
+    def use_studio(self, studio: Studio) -> None:
+        """Compute with the tables of the studio as they stand in its folder by now.
+
+        The recipe and every step that can be undone stay. A firing that is being
+        edited here stays too, and its file is asked about when it is saved.
+        """
+        before, now = self._saved_firings, studio.firings
+
+        def carried(state: _State) -> _State:
+            mine = {i: f for i, f in state.firings.items() if f != before.get(i)}
+            return _State(state.recipe, {**now, **mine})
+
+        stack = self.undo_stack
+        for step in (stack.command(place) for place in range(stack.count())):
+            if isinstance(step, _Replace):
+                step.carry(carried)
+        firings = carried(_State(self._recipe, self._studio.firings)).firings
+        stamps, paths = dict(studio.firing_stamps), dict(studio.firing_paths)
+        for firing_id, firing in firings.items():
+            if firing != now.get(firing_id) and firing_id in self._studio.firing_paths:
+                paths[firing_id] = self._studio.firing_paths[firing_id]
+                stamps[firing_id] = self._studio.firing_stamps.get(firing_id, ABSENT)
+        self._studio = replace(studio, firings=firings, firing_paths=paths, firing_stamps=stamps)
+        self._saved_firings = now
+        self.studio_changed.emit(self._studio)
+        self._show(self._recipe, Change.OPEN, firings=True)
+
+    def keep_firing_apart(self, text: str, path: Path, name: str) -> None:
+        """Give the firing here an id and a `name` of its own, and take what stands in its file.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read; nothing changes then.
+        """
+        document = read_file(path)
+        mine = self.firing_of(path)
+        if mine is None:
+            raise ValueError(f"no firing is kept in {path}")
+        theirs = replace(firing_from(document), id=mine.id)
+        own = replace(mine, id=self._studio.free_firing_id(mine.id), name=name)
+        recipe = self._recipe
+        if recipe.firing == mine.id:
+            recipe = replace(recipe, firing=own.id)
+        self._note_file(mine.id, path, document.stamp)
+        self._saved_firings = {**self._saved_firings, mine.id: theirs}
+        firings = {**self._studio.firings, mine.id: theirs, own.id: own}
+        self._push(text, _State(recipe, firings), None)
+
+    def _note_file(self, firing_id: str, path: Path, stamp: Stamp) -> None:
+        """Take note of which file a firing is kept in, and of what stands there."""
+        paths = {**self._studio.firing_paths, firing_id: path}
+        stamps = {**self._studio.firing_stamps, firing_id: stamp}
+        self._studio = replace(self._studio, firing_paths=paths, firing_stamps=stamps)
+
+    def _save_firings(self, seen: Mapping[Path, Stamp]) -> bool:
+        """Write the firings that were edited; one at a time, each whole or not at all.
+
+        False if the studio is not this window's to write.
+        """
         for firing_id, firing in self._studio.firings.items():
             if firing == self._saved_firings.get(firing_id):
                 continue
             path = self._studio.firing_path(firing_id)
             if path is None:  # edits of a firing are refused where no studio keeps them
                 continue
-            path.parent.mkdir(exist_ok=True)
-            write_firing(path, firing)
+            try:
+                self.may_write(path)
+            except InputError:
+                return False
+            known = seen.get(path, self._studio.firing_stamps.get(firing_id, ABSENT))
+            disk.make_folder(path.parent)
+            try:
+                stamp = write_firing(path, firing, known)
+            except NotSettled as fault:
+                self._note_file(firing_id, path, fault.stamp)
+                raise
+            self._note_file(firing_id, path, stamp)
             self._saved_firings = {**self._saved_firings, firing_id: firing}
-            paths = {**self._studio.firing_paths, firing_id: path}
-            self._studio = replace(self._studio, firing_paths=paths)
+        return True
 
     @staticmethod
     def _blank(studio: Studio) -> Recipe:

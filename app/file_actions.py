@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 from app import problems
+from app.damaged import offer
 from app.document import Document
+from app.file_names import file_stem
+from app.save_conflict import SaveConflict, Saving
 from app.settings import Settings
 from core.errors import InputError
+from core.files.content import stamp_of_file
+from core.files.saving import ChangedOutside, NotSettled
 from core.studio import STUDIO_FILE, begin_studio
 
 FILTER = "Glaze recipes (*.yaml *.yml);;All files (*)"
@@ -29,6 +32,7 @@ class FileActions(QObject):
         self._document = document
         self._settings = settings
         self._window = window
+        self._conflict = SaveConflict(document, window)
 
     def new(self) -> None:
         """Begin an empty recipe."""
@@ -80,21 +84,23 @@ class FileActions(QObject):
             if not path.exists():
                 self._settings.forget_recent(path)
                 self.recent_changed.emit()
-            problems.tell(
-                self._window,
-                self.tr("{} could not be opened").format(path.name),
-                problems.words_of(fault),
-            )
-            return False
+            return offer(self._window, fault, path, self._document.may_write) and self.open(path)
         if self._document.path is not None:
             self._settings.add_recent(self._document.path)
             self.recent_changed.emit()
         return True
 
+    def read_again(self) -> bool:
+        """Open the studio and the recipe anew, to take up what was mended."""
+        folder, path = self._document.studio.folder, self._document.path
+        if folder is not None and not self.open(folder):
+            return False
+        return path is None or self.open(path)
+
     def save(self) -> bool:
         """Save to the recipe's own file, or ask for one."""
         path = self._document.path
-        return self.save_as() if path is None else self._save(path)
+        return self.save_as() if path is None else self._save(Saving(path))
 
     def save_as(self) -> bool:
         """Ask for a file and save to it."""
@@ -105,7 +111,14 @@ class FileActions(QObject):
         if not name:
             return False
         path = Path(name)
-        return self._save(path if path.suffix else path.with_suffix(".yaml"))
+        if not path.suffix:
+            # The dialog did not ask about the file of this name.
+            return self._save(Saving(path.with_suffix(".yaml")))
+        try:
+            return self._save(Saving(path, {path: stamp_of_file(path)}))
+        except OSError as fault:
+            self._tell_not_saved(path, fault)
+            return False
 
     def may_leave(self) -> bool:
         """Ask once what to do with unsaved work; False keeps it open."""
@@ -143,24 +156,34 @@ class FileActions(QObject):
         else:
             self._document.open(path)
 
-    def _save(self, path: Path) -> bool:
+    def _save(self, saving: Saving) -> bool:
         try:
-            self._document.save(path)
+            while not saving.done:
+                try:
+                    self._document.save(saving.path, saving.seen)
+                    saving.done = True
+                except ChangedOutside as fault:
+                    if not self._conflict.settle(fault, saving):
+                        self._conflict.give_up(saving)
+                        return False
         except (InputError, OSError) as fault:
-            problems.tell(
-                self._window,
-                self.tr("{} was not saved").format(path.name),
-                problems.words_of(fault)
-                + self.tr(
-                    "\n\nYour changes are still here and the old file is as it was. "
-                    "Make room or choose another place, then save again."
-                ),
-            )
+            self._conflict.give_up(saving)
+            self._tell_not_saved(saving.path, fault)
             return False
-        self._settings.add_recent(path)
+        self._settings.add_recent(saving.path)
         self.recent_changed.emit()
-        self.saved.emit(path)
+        self.saved.emit(saving.path)
         return True
+
+    def _tell_not_saved(self, path: Path, fault: Exception) -> None:
+        title = self.tr("{} was not saved")
+        stands = self.tr("Your changes are still here, and the old file is as it was.")
+        if isinstance(fault, NotSettled):
+            title = self.tr("{} may not be safe yet")
+            stands = self.tr("Your changes are still here, too.")
+        problems.tell(
+            self._window, title.format(path.name), f"{problems.words_of(fault)}\n\n{stands}"
+        )
 
     def _folder(self) -> Path:
         if self._document.path is not None:
@@ -170,16 +193,3 @@ class FileActions(QObject):
             recipes = studio / "recipes"
             return recipes if recipes.is_dir() else studio
         return Path.home()
-
-
-def file_stem(name: str) -> str:
-    """Make a file name of a recipe's name.
-
-    Examples
-    --------
-    >>> file_stem("Eider, ohne Kreide / 2")
-    'eider-ohne-kreide-2'
-    """
-    plain = unicodedata.normalize("NFKD", name)
-    plain = "".join(c for c in plain if not unicodedata.combining(c))
-    return re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")[:60] or "glaze"

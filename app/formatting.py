@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 
 NOTHING = "–"
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _SUBSCRIPTS = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 
 
@@ -78,6 +80,35 @@ def oxides_in(text: str) -> str:
     'Na₂O and K₂O sum to 1'
     """
     return re.sub(r"(?<=[A-Za-z])\d+", lambda found: found[0].translate(_SUBSCRIPTS), text)
+
+
+def day_text(day: date, *, year: bool = True) -> str:
+    """Write a day as in a diary.
+
+    Examples
+    --------
+    >>> day_text(date(2026, 11, 28)), day_text(date(2026, 11, 28), year=False)
+    ('28 Nov 2026', '28 Nov')
+    """
+    text = f"{day.day} {_MONTHS[day.month - 1]}"
+    return f"{text} {day.year}" if year else text
+
+
+def size_text(size: int) -> str:
+    """Write a number of bytes.
+
+    Examples
+    --------
+    >>> size_text(90), size_text(2140), size_text(200_000_000)
+    ('90 B', '2.1 kB', '200 MB')
+    """
+    value, unit = float(size), "B"
+    for larger in ("kB", "MB", "GB"):
+        if value < 1000:
+            break
+        value, unit = value / 1000, larger
+    text = f"{value:.1f}".removesuffix(".0") if value < 100 else f"{value:.0f}"
+    return f"{text} {unit}"
 
 
 def in_a_sentence(text: str) -> str:

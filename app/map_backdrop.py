@@ -15,10 +15,13 @@ from app.theme import Palette, Role, zone_brush_pattern
 from app.zone_picture import ZoneShape, outside_shape, zone_image, zone_shapes
 from app.zone_roles import ZONE_ROLE
 from core.reading.field import ZoneField
+from core.tiles.on_map import MapTile
 
 Flags = NDArray[np.bool_]
 
 OUTSIDE = "outside the data"
+TILE_PX = 9.0
+"""Side of a tile's square."""
 RATIOS = (3, 4, 5, 6, 7, 8, 10, 12)
 _COARSE = 6
 """The colours fade so slowly that one point for so many pixels is enough."""
@@ -37,6 +40,7 @@ class BackdropItem(ScreenItem):
         self._shapes: list[ZoneShape] = []
         self._outside: tuple[Floats, ...] = ()
         self._variants: dict[str, tuple[float, float]] = {}
+        self._tiles: Sequence[MapTile] = ()
         self._font = QFont()
         self._picture = QPixmap()
         self._key: object = None
@@ -64,6 +68,17 @@ class BackdropItem(ScreenItem):
         """Take letters and positions: hollow rings with their letters."""
         self._variants = variants
         self._repaint()
+
+    @property
+    def tiles(self) -> Sequence[MapTile]:
+        """The tiles shown."""
+        return self._tiles
+
+    def set_tiles(self, tiles: Sequence[MapTile]) -> None:
+        """Take tiles: planned ones hollow, read ones filled by the surface seen."""
+        if tiles != self._tiles:
+            self._tiles = tiles
+            self._repaint()
 
     def set_palette(self, palette: Palette) -> None:
         self._key = None
@@ -100,11 +115,15 @@ class BackdropItem(ScreenItem):
             pixmap.setDevicePixelRatio(ratio)
             pixmap.fill(palette.color(Role.PAPER))
             inner = QPainter(pixmap)
-            inner.setRenderHint(QPainter.RenderHint.Antialiasing)
-            inner.translate(-box.topLeft())
-            self._paint_field(inner, palette, ratio)
-            self._paint_variants(inner, palette)
-            inner.end()
+            try:
+                inner.setRenderHint(QPainter.RenderHint.Antialiasing)
+                inner.translate(-box.topLeft())
+                self._paint_field(inner, palette, ratio)
+                self._paint_tiles(inner, palette, ratio)
+                self._paint_variants(inner, palette)
+            finally:
+                # A painter that outlives its pixmap, in the traceback of a fault, ends the process.
+                inner.end()
             self._picture, self._key = pixmap, key
         painter.drawPixmap(box.topLeft(), self._picture)
 
@@ -215,6 +234,21 @@ class BackdropItem(ScreenItem):
         fine = np.repeat(np.repeat(cells[::-1], 2, axis=0), 2, axis=1)
         # A place of the grid reaches half way to its neighbours, those at the rim no further.
         return fine[1:-1, 1:-1]
+
+    def _paint_tiles(self, painter: QPainter, palette: Palette, ratio: float) -> None:
+        if not self._tiles:
+            return
+        spots = self.to_screen(np.array([(tile.silica, tile.alumina) for tile in self._tiles]))
+        half = TILE_PX / 2
+        for i, tile in enumerate(self._tiles):
+            square = QRectF(spots[i].x() - half, spots[i].y() - half, TILE_PX, TILE_PX)
+            painter.setPen(QPen(palette.color(Role.HALO), 4.0))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(square)
+            painter.setPen(QPen(palette.color(Role.INK), 1.4))
+            if tile.zone is not None:
+                painter.setBrush(zone_brush_pattern(ZONE_ROLE[tile.zone], palette, ratio))
+            painter.drawRect(square)
 
     def _paint_variants(self, painter: QPainter, palette: Palette) -> None:
         if not self._variants:

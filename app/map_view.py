@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,6 +27,7 @@ from core.reading.basis import Basis
 from core.reading.field import zone_field
 from core.reading.surface import SurfaceReading, read_point
 from core.reading.words import margin_words
+from core.tiles.on_map import MapTile
 
 if TYPE_CHECKING:
     from core.solve.reach import Region
@@ -349,6 +351,10 @@ class MapView(QWidget):
         alumina = np.linspace(max(y0, _LEAST), y1, up)
         self.backdrop.set_field(zone_field(basis, silica, alumina, self._document.evaluation.rules))
 
+    def show_tiles(self, tiles: Sequence[MapTile]) -> None:
+        """Show the tiles of the recipe: planned ones hollow, read ones by the surface seen."""
+        self.backdrop.set_tiles(tiles)
+
     def _show_basis(self) -> None:
         words = self._basis_words(self.basis)
         if words != self.basis_label.text():
@@ -370,6 +376,7 @@ class MapView(QWidget):
         return self.tr("No zones yet: they need a flux and silica.")
 
     def _show_nudge(self, *_: object) -> None:
+        self._speak.start()
         evaluation, selected = self._document.evaluation, self._state.selected
         if selected is None or evaluation.point is None or not self._has(selected):
             self.nudge.set_nudge(None, None)
@@ -411,9 +418,22 @@ class MapView(QWidget):
             self.readout.setText(self._resting_readout())
             return
         spot = box.mapSceneToView(position)
-        near = self._variant_at(position)
         text = self._spot_text(spot.x(), spot.y())
-        self.readout.setText(self.tr("Variant {}: ").format(near) + text if near else text)
+        near, tile = self._variant_at(position), self._tile_at(position)
+        if near:
+            text = self.tr("Variant {}: ").format(near) + text
+        elif tile is not None:
+            seen = tile.zone.value if tile.zone is not None else self.tr("not read yet")
+            text = self.tr("Tile {}, {}: ").format(tile.code, seen) + text
+        self.readout.setText(text)
+
+    def _tile_at(self, position: QPointF) -> MapTile | None:
+        box = self.plot.getViewBox()
+        for tile in self.backdrop.tiles:
+            offset = box.mapViewToScene(QPointF(tile.silica, tile.alumina)) - position
+            if max(abs(offset.x()), abs(offset.y())) <= _PICK_PX:
+                return tile
+        return None
 
     def _variant_at(self, position: QPointF) -> str | None:
         box = self.plot.getViewBox()

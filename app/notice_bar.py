@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QPalette
+from PySide6.QtGui import QPalette, QResizeEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -69,6 +69,7 @@ class NoticeBar(QWidget):
         first = not self._lines
         self._lines[subject] = line
         self._layout.addWidget(line)
+        self._fit()
         if first:
             self.emptied.emit(False)
 
@@ -80,8 +81,18 @@ class NoticeBar(QWidget):
         self._layout.removeWidget(line)
         line.hide()
         line.deleteLater()
+        self._fit()
         if not self._lines:
             self.emptied.emit(True)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Be as high as the lines need; a toolbar asks for no height that goes with a width."""
+        heights = [line.height_at(self.width()) for line in self._lines.values()]
+        self.setFixedHeight(sum(heights) + self._layout.spacing() * max(0, len(heights) - 1))
 
     def sizeHint(self) -> QSize:
         return QSize(400, super().sizeHint().height())
@@ -106,6 +117,10 @@ class _Line(QFrame):
         self._row.addWidget(self.label, 1)
         for name, answer in answers:
             self.add_button(name, answer)
+
+    def height_at(self, width: int) -> int:
+        """Return the height that the words need in a width [px]."""
+        return max(self._row.totalHeightForWidth(width), self._row.totalMinimumSize().height())
 
     def add_button(self, name: str, answer: Callable[[], object]) -> None:
         button = QPushButton(name)

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.dialog_buttons import without_pictures
 from app.formatting import in_a_sentence
 from app.problems import words_of
 from app.theme import Palette, Role
@@ -70,6 +71,7 @@ class PeakDialog(QDialog):
         self.buttons = QDialogButtonBox(
             QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
         )
+        without_pictures(self.buttons)
         self.buttons.button(QDialogButtonBox.StandardButton.Ok).setText(
             self.tr("Set in the schedule")
         )

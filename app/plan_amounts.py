@@ -48,12 +48,15 @@ def amounts_of(plan: Plan, mixing: Mixing, studio: Studio) -> Amounts:
     names = _names(plan, studio)
     warnings = _warnings(sheets, names)
     words = list(sheets.words)
+    least = sheets.smallest
+    if least is not None:
+        words.append(f"{least.words(names.get(least.material, ''))}.")
     if sheets.tile_batches:
         batch = number_text(mixing.batch_g or studio.test_batch_g)
         return Amounts(
             (_say("material"), _say("a tile, g"), _say("all, g")),
             _by_material(sheets.tile_batches, names),
-            (_say("{} tiles of {} g of dry base each.").format(len(plan.cells), batch),),
+            (_say("{} tiles of {} g of dry base each.").format(len(plan.cells), batch), *words),
             warnings,
         )
     # Only where a syringe shares out: an addition is weighed into its cup.

@@ -26,6 +26,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.cell_copy import copy_as_cell
+from app.dialog_buttons import without_pictures
 from app.document import Document
 from app.figure_line import FigureLine
 from app.formatting import in_a_sentence
@@ -89,6 +90,7 @@ class PlanDialog(QDialog):
             (recipe, studio), path = source, None
         self._recipe, self._studio = recipe, studio
         self._state_folder = state_folder
+        self._document = source if isinstance(source, Document) else None
         self._sources = Sources(recipe, studio, path)
         self._taken = {_slug(run_path.stem) for run_path in studio.run_paths()}
         self._run: Run | None = None
@@ -159,6 +161,8 @@ class PlanDialog(QDialog):
             return
         name, day = self.name.text().strip(), self.date.text().strip()
         try:
+            if self._document is not None:
+                self._document.may_write(self._studio.folder / "machines")
             codes = take_codes(
                 self._state_folder, self._studio.folder, len(plan.cells), self._known_codes()
             )
@@ -270,6 +274,7 @@ class PlanDialog(QDialog):
         self.buttons = QDialogButtonBox(
             QDialogButtonBox.StandardButton.Ok | QDialogButtonBox.StandardButton.Cancel
         )
+        without_pictures(self.buttons)
         self.ok = self.buttons.button(QDialogButtonBox.StandardButton.Ok)
         self.buttons.button(QDialogButtonBox.StandardButton.Cancel).setText(self.tr("Cancel"))
 

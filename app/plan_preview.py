@@ -188,21 +188,21 @@ class PlanBackdrop(BackdropItem):
 
     def __init__(self) -> None:
         super().__init__()
-        self._tiles: list[tuple[float, float]] = []
+        self._planned: list[tuple[float, float]] = []
 
     def leave_free(self, points: list[tuple[float, float]]) -> None:
         """Take the points of the tiles, which no name shall cover."""
-        self._tiles = points
+        self._planned = points
         self._repaint()
 
     def _on_screen(self, cells: Flags) -> Flags:
         free = super()._on_screen(cells).copy()
-        if not self._tiles:
+        if not self._planned:
             return free
         box = self.screen_box()
         rows, columns = free.shape
         reach = SIDE / 2.0 + 3.0
-        for spot in self.to_screen(np.array(self._tiles)):
+        for spot in self.to_screen(np.array(self._planned)):
             x, y = spot.x() - box.left(), spot.y() - box.top()
             left, right = (int((x + side) / box.width() * columns) for side in (-reach, reach))
             top, bottom = (int((y + side) / box.height() * rows) for side in (-reach, reach))

@@ -9,14 +9,15 @@ from types import TracebackType
 
 from PySide6.QtWidgets import QMessageBox, QWidget
 
+from core.files.fault_words import words_of_fault
+
 log = logging.getLogger("glost")
 
 
 def words_of(fault: Exception) -> str:
     """Return what to tell the potter about an expected fault."""
-    if isinstance(fault, OSError) and fault.strerror:
-        place = f" ({fault.filename})" if fault.filename else ""
-        return f"{fault.strerror}{place}."
+    if isinstance(fault, OSError):
+        return words_of_fault(fault)
     return str(fault)
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from core.errors import InputError
+from core.files.content import Stamp
+from core.files.saving import ChangedOutside, NotSettled
+from core.plain_yaml import read_file
 from core.tiles.run import Run
-from core.tiles.run_file import read_run, save_run
-
-_Mark = tuple[int, int]
+from core.tiles.run_file import run_from, save_run
 
 
 class RunEdits(QObject):
@@ -23,8 +26,10 @@ class RunEdits(QObject):
     def __init__(self, folder: Path, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._folder = folder
+        self.may_write: Callable[[Path], None] = lambda _path: None
+        """Raises InputError for a file that this window may not write."""
         self._runs: dict[str, Run] = {}
-        self._marks: dict[str, _Mark | None] = {}
+        self._stamps: dict[str, Stamp] = {}
         self.undo_stack = QUndoStack(self)
 
     def path(self, file: str) -> Path:
@@ -41,16 +46,16 @@ class RunEdits(QObject):
         """
         known = self._runs.get(file)
         if known is None:
-            mark = _mark(self.path(file))
-            known = self._runs[file] = read_run(self.path(file))
-            self._marks[file] = mark
+            document = read_file(self.path(file))
+            known = self._runs[file] = run_from(document)
+            self._stamps[file] = document.stamp
         return known
 
     def forget(self) -> None:
         """Read every run anew when it is asked for next; what was done cannot be undone then."""
         self.undo_stack.clear()
         self._runs.clear()
-        self._marks.clear()
+        self._stamps.clear()
 
     def edit(self, text: str, file: str, run: Run, code: str = "") -> None:
         """Save a run and make it one undoable step.
@@ -59,12 +64,14 @@ class RunEdits(QObject):
         ------
         InputError, OSError
             If it cannot be saved; nothing has changed then.
+        NotSettled
+            If the file holds it and the disk did not confirm it; the step is made.
         """
         before = self.run(file)
         if run == before:
             return
-        self._save(file, run)
-        self.undo_stack.push(_ReplaceRun(self, text, file, before, run, code))
+        with self._saved(file, run):
+            self.undo_stack.push(_ReplaceRun(self, text, file, before, run, code))
 
     def undo(self) -> None:
         """Take the last step back.
@@ -84,23 +91,31 @@ class RunEdits(QObject):
         command = self.undo_stack.command(place) if 0 <= place < self.undo_stack.count() else None
         if not isinstance(command, _ReplaceRun):
             return
-        self._save(command.file, command.after if forward else command.before)
-        if forward:
-            self.undo_stack.redo()
-        else:
-            self.undo_stack.undo()
+        with self._saved(command.file, command.after if forward else command.before):
+            if forward:
+                self.undo_stack.redo()
+            else:
+                self.undo_stack.undo()
 
-    def _save(self, file: str, run: Run) -> None:
+    @contextmanager
+    def _saved(self, file: str, run: Run) -> Iterator[None]:
+        """Save a run, then do what follows from it; what stands here is what the file holds."""
         path = self.path(file)
-        # In a shared folder somebody else may have written; theirs is not written over.
-        if _mark(path) != self._marks.get(file):
+        self.may_write(path)
+        unsettled = None
+        try:
+            # In a shared folder somebody else may have written; theirs is not written over.
+            self._stamps[file] = save_run(path, run, self._stamps.get(file))
+        except ChangedOutside as fault:
             raise InputError(
-                "was changed by another program since it was opened",
-                "press F5 to read the tiles again, then type this once more",
-                path.name,
-            )
-        save_run(path, run)
-        self._marks[file] = _mark(path)
+                fault.what, "press F5 to read the tiles again, then type this once more", path.name
+            ) from fault
+        except NotSettled as fault:
+            self._stamps[file] = fault.stamp
+            unsettled = fault
+        yield
+        if unsettled is not None:
+            raise unsettled
 
     def _take(self, file: str, run: Run, code: str) -> None:
         if self._runs.get(file) is not run:
@@ -124,11 +139,3 @@ class _ReplaceRun(QUndoCommand):
 
     def redo(self) -> None:
         self._edits._take(self.file, self.after, self._code)
-
-
-def _mark(path: Path) -> _Mark | None:
-    try:
-        stat = path.stat()
-    except OSError:
-        return None
-    return stat.st_size, stat.st_mtime_ns

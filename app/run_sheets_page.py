@@ -84,6 +84,10 @@ def _scale_words(run: Run, studio: Studio, sheets: RunSheets) -> Iterator[str]:
     for warning in sheets.scale:
         material = material_of(Recipe(pinned=run.pinned), studio, warning.material)
         yield warning.words(material.name if material is not None else "")
+    least = sheets.smallest
+    if least is not None and not sheets.scale:
+        material = material_of(Recipe(pinned=run.pinned), studio, least.material)
+        yield least.words(material.name if material is not None else "")
 
 
 def _recipes(run: Run) -> list[Recipe]:

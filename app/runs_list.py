@@ -32,6 +32,8 @@ class RunsList(QWidget):
     """Name of the run's file; empty for all tiles."""
     plan_asked = Signal()
     print_asked = Signal()
+    mend_asked = Signal()
+    measured_asked = Signal()
     fired_edited = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
@@ -52,34 +54,45 @@ class RunsList(QWidget):
         self.fired = QLineEdit()
         self.fired.setMinimumHeight(28)
         self.fired.setMaxLength(20)
-        self.fired.setPlaceholderText("2031-02-09")
+        self.fired.setPlaceholderText(self.tr("year-month-day"))
         self.fired.setAccessibleName(self.tr("Day on which the kiln of this run was opened"))
         self.fired.setToolTip(self.tr("Re-checks for soundness count from this day"))
         self.fired_label = QLabel(self.tr("Kiln opened"))
         self.fired_label.setBuddy(self.fired)
         self.fired_says = MessageLabel(self.tr("What is wrong with the day"))
         self.fired_says.hide()
-        self.plan_button = QPushButton(self.tr("P&lan a run…"))
-        self.print_button = QPushButton(self.tr("P&rint…"))
+        self.plan_button = QPushButton(self.tr("&Plan a run…"))
+        self.print_button = QPushButton(self.tr("Pri&nt…"))
+        self.measured_button = QPushButton(self.tr("&Measured…"))
+        self.measured_button.setToolTip(
+            self.tr("What was measured of the mixed corners; it corrects the syringe")
+        )
         self.print_button.setToolTip(self.tr("Sheets, labels and result form of the chosen run"))
         for button, signal in (
             (self.plan_button, self.plan_asked),
+            (self.measured_button, self.measured_asked),
             (self.print_button, self.print_asked),
         ):
             button.setMinimumHeight(28)
             button.clicked.connect(signal)
         self.faults = MessageLabel(self.tr("Runs that could not be read"))
         self.faults.hide()
+        self.mend_button = QPushButton(self.tr("&What can be done…"))
+        self.mend_button.setMinimumHeight(28)
+        self.mend_button.clicked.connect(self.mend_asked)
+        self.mend_button.hide()
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(4)
         layout.addWidget(title)
         layout.addWidget(self.list, 1)
         layout.addWidget(self.faults)
+        layout.addWidget(self.mend_button)
         for widget in (self.fired_label, self.fired, self.fired_says):
             layout.addWidget(widget)
         layout.addSpacing(4)
         layout.addWidget(self.plan_button)
+        layout.addWidget(self.measured_button)
         layout.addWidget(self.print_button)
         self.list.currentItemChanged.connect(self._on_current_changed)
         self.fired.editingFinished.connect(self._on_fired_left)
@@ -141,6 +154,7 @@ class RunsList(QWidget):
             self.fired.setText(self._fired)
         self.fired.setEnabled(fired is not None)
         self.print_button.setEnabled(fired is not None)
+        self.measured_button.setEnabled(fired is not None)
         self.tell_fired("")
 
     def tell_fired(self, words: str) -> None:
@@ -158,6 +172,7 @@ class RunsList(QWidget):
         self.faults.say(words, Role.STOP)
         self.faults.setToolTip("\n".join(said))
         self.faults.setVisible(bool(said))
+        self.mend_button.setVisible(bool(said))
 
     def set_palette(self, palette: Palette) -> None:
         """Take the colours of a theme."""

@@ -76,7 +76,7 @@ class SoundnessForm(QWidget):
             self.list.addTopLevelItem(item)
         self.says = MessageLabel(self.tr("How the test is done"))
         self.day = QLineEdit()
-        self.day.setPlaceholderText("2031-02-09")
+        self.day.setPlaceholderText(self.tr("year-month-day"))
         self.day.setMaxLength(20)
         self.day.setAccessibleName(self.tr("Day on which the test was read"))
         self.note = QLineEdit()

@@ -13,7 +13,6 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from threading import Thread
 from typing import TYPE_CHECKING
 
 import platformdirs
@@ -155,7 +154,7 @@ def open_window(path: Path | None, theme: str | None) -> int:
     from PySide6.QtCore import QTimer
 
     application, _window = bring_up(path, theme)
-    QTimer.singleShot(_WARM_UP_MS, warm_up)
+    QTimer.singleShot(_WARM_UP_MS, lambda: warm_up(application))
     return int(application.exec())
 
 
@@ -194,9 +193,16 @@ def bring_up(
     return application, window
 
 
-def warm_up() -> None:
+def warm_up(application: QApplication) -> None:
     """Load the solvers behind the bench, so that a first drag of the point does not wait."""
-    Thread(target=importlib.import_module, args=("scipy.optimize",), name="warm-up").start()
+    from app.worker import run_in_background
+
+    run_in_background(
+        application,
+        lambda: importlib.import_module("scipy.optimize"),
+        lambda _module: None,
+        lambda _fault: None,  # it comes again, and is told, where a solver is asked for
+    )
 
 
 def spare_collector() -> None:
@@ -204,6 +210,8 @@ def spare_collector() -> None:
 
     A full round over it would take longer than a frame may.
     """
+    from app.worker import collect_from_now_on
+
     gc.collect()
     gc.freeze()
-    gc.enable()
+    collect_from_now_on()

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import platformdirs
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
+from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QWidget
 
 from app import problems
 from app.document import Document
-from app.file_actions import file_stem
+from app.file_names import file_stem, free_file
 from app.settings import Settings
 from app.theme import Theme
+from app.worker import run_in_background
 from core.errors import InputError
 
 if TYPE_CHECKING:
@@ -25,6 +27,7 @@ class TileActions(QObject):
     """Opens the Tiles window of the studio, plans runs and prints them."""
 
     told = Signal(str)
+    tiles_found = Signal(object)  # tuple of core.tiles.on_map.MapTile, of the open recipe
 
     def __init__(
         self, document: Document, settings: Settings, theme: Theme, window: QWidget
@@ -35,7 +38,8 @@ class TileActions(QObject):
         self._theme = theme
         self._window = window
         self._tiles: TilesWindow | None = None
-        self.cache_folder = Path(platformdirs.user_cache_dir("glost"))
+        document.opened.connect(self.find_tiles)
+        self.cache_folder = Path(platformdirs.user_cache_dir("glost", appauthor=False))
         self.state_folder = Path(platformdirs.user_state_dir("glost"))
 
     @property
@@ -59,11 +63,37 @@ class TileActions(QObject):
             self._tiles = TilesWindow(
                 studio, self._theme, self._settings, self.cache_folder, self.state_folder
             )
+            self._tiles.edits.may_write = self._document.may_write
+            self._tiles.run_saved.connect(self.find_tiles)
             self._tiles.plan_asked.connect(self.plan)
             self._tiles.print_asked.connect(self.print_run)
         self._tiles.show()
         self._tiles.raise_()
         self._tiles.activateWindow()
+
+    def find_tiles(self) -> None:
+        """Look for the tiles of the open recipe, behind the bench; `tiles_found` follows."""
+        studio, name = self._document.studio, self._document.recipe.name
+        paths = studio.run_paths()
+        if not paths:
+            self.tiles_found.emit(())
+            return
+
+        def work() -> object:
+            from core.tiles.on_map import tiles_of
+            from core.tiles.run_file import read_run
+
+            runs = []
+            for path in paths:
+                # A run that cannot be read is told in the Tiles window.
+                with suppress(InputError, OSError):
+                    runs.append(read_run(path))
+            return tiles_of(name, runs, studio)
+
+        run_in_background(self, work, self.tiles_found.emit, self._fail)
+
+    def _fail(self, fault: Exception) -> None:
+        raise fault
 
     def put_away(self) -> None:
         """Close the Tiles window with the bench."""
@@ -77,9 +107,17 @@ class TileActions(QObject):
         if self._document.studio.folder is None:
             self.told.emit(self.tr("A run is kept in a studio: begin or open one first."))
             return
+        try:
+            # Before anything is planned, and before codes are given.
+            self._document.may_write(self._document.studio.folder / "runs" / "new.yaml")
+        except InputError as fault:
+            self.told.emit(str(fault))
+            return
         dialog = self.plan_dialog()
-        if dialog.exec() == QDialog.DialogCode.Accepted and dialog.run is not None:
-            self.keep(dialog)
+        while dialog.exec() == QDialog.DialogCode.Accepted and dialog.run is not None:
+            # A plan that could not be saved stays in the dialog.
+            if self.keep(dialog):
+                break
         dialog.deleteLater()
 
     def plan_dialog(self) -> PlanDialog:
@@ -89,28 +127,33 @@ class TileActions(QObject):
         parent = self._tiles if self._tiles is not None else self._window
         return PlanDialog(self._document, self._theme, self.state_folder, parent)
 
-    def keep(self, dialog: PlanDialog) -> None:
-        """Save a planned run in the studio and show it."""
+    def keep(self, dialog: PlanDialog) -> bool:
+        """Save a planned run in the studio and show it; say why not."""
+        from core.files import disk
+        from core.files.content import ABSENT
         from core.tiles.run_file import save_run
 
         run, folder = dialog.run, self._document.studio.folder
         assert run is not None
         assert folder is not None
-        path = _free(folder / "runs", file_stem(run.name))
+        path = free_file(folder / "runs", file_stem(run.name))
         try:
-            path.parent.mkdir(exist_ok=True)
-            save_run(path, run)
+            self._document.may_write(path)
+            disk.make_folder(path.parent)
+            save_run(path, run, ABSENT)
         except (InputError, OSError) as fault:
             problems.tell(
                 self._window,
                 self.tr("{} was not saved").format(run.name),
                 problems.words_of(fault),
             )
-            return
+            return False
         self.told.emit(self.tr("Planned {}: {} tiles").format(run.name, len(run.tiles)))
+        self.find_tiles()
         self.show_tiles()
         if self._tiles is not None:
             self._tiles.show_run(path)
+        return True
 
     def print_run(self, path: Path) -> None:
         """Write the PDF of a run where the potter wants it."""
@@ -124,20 +167,22 @@ class TileActions(QObject):
         )
         if not name:
             return
+        first, sure = QInputDialog.getInt(
+            parent,
+            self.tr("Labels"),
+            self.tr("First free label of the sheet, counted from the top left:"),
+            1,
+            1,
+            30,
+        )
+        if not sure:
+            return
         paper = "Letter" if self._settings.text("card/paper", "A4") == "Letter" else "A4"
         try:
-            write_run_pdf(read_run(path), self._document.studio, Path(name), paper)
+            write_run_pdf(read_run(path), self._document.studio, Path(name), paper, first)
         except (InputError, OSError) as fault:
             problems.tell(
                 parent, self.tr("{} was not written").format(name), problems.words_of(fault)
             )
             return
         self.told.emit(self.tr("Written: {}").format(name))
-
-
-def _free(folder: Path, stem: str) -> Path:
-    number, path = 1, folder / f"{stem}.yaml"
-    while path.exists():
-        number += 1
-        path = folder / f"{stem}-{number}.yaml"
-    return path

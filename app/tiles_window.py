@@ -18,6 +18,7 @@ from PySide6.QtGui import (
     QPixmap,
 )
 from PySide6.QtWidgets import (
+    QDialog,
     QHBoxLayout,
     QLabel,
     QMainWindow,
@@ -32,7 +33,9 @@ from PySide6.QtWidgets import (
 )
 
 from app import problems
-from app.formatting import parts
+from app.damaged import offer
+from app.formatting import in_a_sentence, parts
+from app.measured_dialog import MeasuredDialog
 from app.message_label import MessageLabel
 from app.photo_batch import PhotoBatch, match_photos
 from app.result_draft import Field, read_texts
@@ -53,6 +56,7 @@ from core.errors import InputError
 from core.studio import Studio
 from core.tiles.index import UNREAD, TileEntry, TileIndex, entries_of
 from core.tiles.library import TileLibrary, open_library
+from core.tiles.machine import clashes, held_letters
 from core.tiles.result import Result
 from core.tiles.run import Run, Tile
 
@@ -98,6 +102,7 @@ class TilesWindow(QMainWindow):
         self.studio = studio
         self.state_folder = state_folder
         self._settings = settings
+        self._theme = theme
         self._cache = cache_folder
         folder = studio.folder
         self.photos_folder = folder / "photos" if folder is not None else None
@@ -118,6 +123,7 @@ class TilesWindow(QMainWindow):
         self._faulty: Field | None = None
         self._restoring = False
         self._loaded = False
+        self._unread: tuple[InputError, ...] = ()
         self._wanted: str | None = None
         self._make_left()
         self._make_middle()
@@ -155,7 +161,7 @@ class TilesWindow(QMainWindow):
         if not self._may_leave():
             return
         self.wall.say_empty(self.tr("Reading the tiles…"))
-        studio, cache = self.studio, self._cache / "tiles.json"
+        studio, cache = self.studio, self._cache
         run_in_background(
             self, lambda: open_library(studio, cache), self._on_library, self._on_library_failed
         )
@@ -224,6 +230,7 @@ class TilesWindow(QMainWindow):
         try:
             run = self.edits.run(file)
             pairs = match_photos(photos, self._order_in(run, file), code)
+            self.edits.may_write(self.edits.path(file))
         except _Fault as fault:
             self._say(problems.words_of(fault), Role.STOP)
             return False
@@ -361,12 +368,36 @@ class TilesWindow(QMainWindow):
         self._loaded, self._wanted = True, None
         kept = self._key
         self.runs.show_runs(library.index.entries)
-        self.runs.tell_faults(str(fault) for fault in library.faults)
+        self._unread = library.faults
+        self.runs.tell_faults([str(fault) for fault in library.faults])
+        self._tell_clashes(library)
         if wanted is not None:
             self.runs.choose(wanted)
         self.filter.offer(self._search)
         self._find(kept)
         self.tiles_shown.emit()
+
+    def _mend(self) -> None:
+        """Offer earlier versions of the runs that could not be read."""
+        done = [
+            offer(self, fault, Path(fault.source), self.edits.may_write) for fault in self._unread
+        ]
+        if any(done):
+            self.reload()
+
+    def _tell_clashes(self, library: TileLibrary) -> None:
+        """Say where two copies of the studio that grew apart gave the same."""
+        if self.studio.folder is None:
+            return
+        try:
+            letters = held_letters(self.studio.folder)
+        except _Fault as fault:
+            said = [problems.words_of(fault)]
+        else:
+            said = clashes(letters, (entry.code for entry in library.index.entries))
+        if said:
+            more = self.tr(" And {} more.").format(len(said) - 1) if len(said) > 1 else ""
+            self._say(in_a_sentence(said[0]) + more, Role.LOOK)
 
     def _on_library_failed(self, fault: Exception) -> None:
         self.wall.say_empty(self.tr("The tiles could not be read; F5 tries again."))
@@ -584,6 +615,11 @@ class TilesWindow(QMainWindow):
     def _on_selection(self, many: int) -> None:
         self.beside_action.setEnabled(LEAST <= many <= MOST)
         self.beside_button.setEnabled(LEAST <= many <= MOST)
+        self.beside_button.setText(
+            self.tr("&Side by side: {} at most").format(MOST)
+            if many > MOST
+            else self.tr("&Side by side")
+        )
 
     def _read_current(self) -> None:
         """Enter on the wall: begin to type."""
@@ -594,6 +630,42 @@ class TilesWindow(QMainWindow):
         path = self.run_path
         if path is not None and self.commit():
             self.print_asked.emit(path)
+
+    def _on_measured(self) -> None:
+        file = self._file
+        dialog = self.measured_dialog()
+        if dialog is None:
+            return
+        if dialog.exec() == QDialog.DialogCode.Accepted and dialog.run is not None:
+            self.take_measured(file, dialog.run)
+        dialog.deleteLater()
+
+    def measured_dialog(self) -> MeasuredDialog | None:
+        """Return the dialog of what was measured, or None where nothing is blended by volume."""
+        if not self._file or not self.commit():
+            return None
+        try:
+            run = self.edits.run(self._file)
+        except _Fault as fault:
+            self._say(problems.words_of(fault), Role.STOP)
+            return None
+        if not run.corners or run.method == "dry":
+            self._say(
+                self.tr("Nothing of {} is blended by volume: each tile is weighed.").format(
+                    run.name
+                )
+            )
+            return None
+        return MeasuredDialog(run, self.studio, self._theme, self)
+
+    def take_measured(self, file: str, run: Run) -> None:
+        """Keep what was measured with the run, as one step."""
+        try:
+            self.edits.edit(self.tr("Measured corners"), file, run)
+        except _Fault as fault:
+            self._say(self.tr("Not saved: {}").format(problems.words_of(fault)), Role.STOP)
+        else:
+            self._say(self.tr("Measured. Print the sheets again for the corrected chart."))
 
     def _focus_filter(self) -> None:
         self.filter.words.setFocus()
@@ -738,6 +810,8 @@ class TilesWindow(QMainWindow):
         self.runs.chosen.connect(self._on_run_chosen)
         self.runs.plan_asked.connect(self.plan_asked)
         self.runs.print_asked.connect(self._on_print)
+        self.runs.mend_asked.connect(self._mend)
+        self.runs.measured_asked.connect(self._on_measured)
         self.runs.fired_edited.connect(self._on_fired_edited)
         self.filter.changed.connect(self._on_filter_changed)
         self.wall.tile_chosen.connect(self._on_tile_chosen)

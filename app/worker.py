@@ -1,8 +1,14 @@
-"""Slow work beside the window: the newest result of an owner is delivered, older ones are not."""
+"""Slow work beside the window: the newest result of an owner is delivered, older ones are not.
+
+While a thread works, Python's collector of cycles rests. It runs in whatever
+thread asks for memory, and would take windows that were closed apart in the
+wrong one, which ends the process.
+"""
 
 from __future__ import annotations
 
 import atexit
+import gc
 from collections.abc import Callable
 from functools import cache
 from typing import Any, TypeVar
@@ -45,12 +51,11 @@ class Task:
 
     def _run(self) -> None:
         """Do the work; runs in a thread of the pool."""
-        if not self.wanted:
-            return
-        try:
-            self._values = (self._function(),)
-        except Exception as fault:
-            self._fault = fault
+        if self.wanted:
+            try:
+                self._values = (self._function(),)
+            except Exception as fault:
+                self._fault = fault
         _post().ended.emit(self)
 
     def _deliver(self) -> None:
@@ -75,7 +80,36 @@ class _Post(QObject):
         self.ended.connect(self._on_ended, Qt.ConnectionType.QueuedConnection)
 
     def _on_ended(self, task: Task) -> None:
+        _collector.let_go()
         task._deliver()
+
+
+class _Collector:
+    """Rests from the first piece of work that is begun to the end of the last."""
+
+    def __init__(self) -> None:
+        self._works = 0
+        self._was_on = False
+
+    def hold(self) -> None:
+        if self._works == 0:
+            self._was_on = gc.isenabled()
+            gc.disable()
+        self._works += 1
+
+    def let_go(self) -> None:
+        self._works -= 1
+        if self._works == 0 and self._was_on:
+            gc.enable()
+
+    def switch_on(self) -> None:
+        self._was_on = True
+        if self._works == 0:
+            gc.enable()
+
+
+_collector = _Collector()
+"""Held and let go in the thread of the windows alone."""
 
 
 _newest: WeakKeyDictionary[QObject, Task] = WeakKeyDictionary()
@@ -99,8 +133,14 @@ def run_in_background(
     _post()
     task = Task(owner, function, done, failed)
     _newest[owner] = task
+    _collector.hold()
     _pool().start(task._run)
     return task
+
+
+def collect_from_now_on() -> None:
+    """Let Python's collector work from now on, as soon as no thread of ours does."""
+    _collector.switch_on()
 
 
 @cache

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -10,15 +11,16 @@ from core.bodies import read_bodies
 from core.errors import InputError
 from core.evaluate import evaluate
 from core.files.formats import in_present_format
+from core.files.sync_copies import copy_words, original_of
 from core.firing import read_firing
 from core.material_table import read_materials
 from core.plain_yaml import read_file
 from core.recipe_file import recipe_from
 from core.schema import expect_kind
 from core.studio import Studio, find_studio, open_studio
-from core.tiles.machine import letter_from
+from core.tiles.machine import clashes, held_letters, letter_from
 from core.tiles.run import Run
-from core.tiles.run_file import run_from
+from core.tiles.run_file import read_run, run_from
 
 KINDS = ("studio", "recipe", "materials", "bodies", "firing", "run", "machine")
 
@@ -64,11 +66,16 @@ def check_file(
         With file, line and path of the first fault.
     """
     studios = {} if studios is None else studios
+    original = original_of(path)
+    if original is not None:
+        yield copy_words(path, original)
     document = in_present_format(read_file(path))
     kind = expect_kind(document, *KINDS)
     if kind == "studio":
-        for fault in _studio(path.parent, studios).faults:
+        studio = _studio(path.parent, studios)
+        for fault in studio.faults:
             yield str(fault)
+        yield from clashes(held_letters(path.parent), _codes(studio))
     elif kind == "materials":
         for material in read_materials(path):
             yield from material.warnings
@@ -110,6 +117,13 @@ def _days_of(run: Run) -> Iterator[str]:
         if tile.result is not None:
             yield tile.result.read
         yield from (test.day for test in tile.tests)
+
+
+def _codes(studio: Studio) -> Iterator[str]:
+    for path in studio.run_paths():
+        # A run that cannot be read is told when its own file is checked.
+        with suppress(InputError):
+            yield from (tile.code for tile in read_run(path).tiles)
 
 
 def _studio(folder: Path | None, studios: dict[Path | None, Studio]) -> Studio:

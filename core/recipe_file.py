@@ -9,12 +9,12 @@ from typing import Any
 
 import msgspec
 
-from core.errors import InputError
+from core.files.content import Stamp
 from core.files.formats import in_present_format
-from core.files.saving import write_in_place
+from core.files.records import save_record
 from core.material_table import analysis_of
 from core.numbers import number_text
-from core.plain_yaml import Place, PlainYaml, Tree, parse, read_file, write
+from core.plain_yaml import Place, PlainYaml, Tree, read_file, write
 from core.recipe import MOST_ROWS, Ingredient, Pin, Recipe, Rows, Variant
 from core.schema import FORMAT, Amount, Flag, Number, check_line, convert, expect_kind, unknown_keys
 
@@ -100,23 +100,19 @@ def recipe_text(recipe: Recipe) -> str:
     return write({**tree, **recipe.extra})
 
 
-def save_recipe(path: Path, recipe: Recipe) -> None:
-    """Write a recipe beside its file and put it in place in one step.
-
-    The text is read back before it replaces anything; a save that fails
-    leaves the old file as it was and no litter.
+def save_recipe(path: Path, recipe: Recipe, known: Stamp | None = None) -> Stamp:
+    """Save a recipe in its file and return what stands there now.
 
     Raises
     ------
-    OSError
-        If the disk refuses.
     InputError
         If the text would not read back to the same recipe.
+    ChangedOutside
+        If something else stands in the file than `known`; None replaces whatever it is.
+    NotSettled, OSError
+        If the disk refuses; see `core.files.saving.save`.
     """
-    text = recipe_text(recipe)
-    if recipe_from(parse(text, str(path))) != recipe:
-        raise InputError("the recipe would not read back as it is", "save under another name")
-    write_in_place(path, text)
+    return save_record(path, recipe, recipe_text, recipe_from, "recipe", known)
 
 
 def recipe_from(document: PlainYaml) -> Recipe:

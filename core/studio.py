@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 from collections.abc import Mapping
@@ -10,16 +11,19 @@ from pathlib import Path
 
 import msgspec
 
+import core.files.disk as disk
 from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
+from core.files.content import ABSENT, Stamp
 from core.files.formats import in_present_format
-from core.files.saving import write_in_place
-from core.firing import Firing, Kiln, read_firing, shipped_firings, usual_kiln
+from core.files.saving import save
+from core.files.sync_copies import without_copies
+from core.firing import Firing, Kiln, firing_from, shipped_firings, usual_kiln
 from core.firing.kiln import check_kiln
 from core.material_table import read_materials, shipped_materials
 from core.materials import MaterialTable
 from core.oxides import COLOURING_RO, FLUXES, Convention
-from core.plain_yaml import Tree, read_file, write
+from core.plain_yaml import PlainYaml, Tree, parse, read_file, write
 from core.schema import FORMAT, Amount, convert, expect_kind
 
 STUDIO_FILE = "studio.yaml"
@@ -64,6 +68,8 @@ class Studio:
     firings: Mapping[str, Firing] = field(default_factory=shipped_firings)
     firing_paths: Mapping[str, Path] = field(default_factory=dict)
     """The studio's own firing files by id."""
+    firing_stamps: Mapping[str, Stamp] = field(default_factory=dict)
+    """What stood in them when they were last read or saved, by id."""
     convention: Convention = field(default_factory=Convention)
     scales: tuple[Scale, ...] = (USUAL_SCALE,)
     scale: Scale = USUAL_SCALE
@@ -90,14 +96,28 @@ class Studio:
         >>> Studio().own_copy(shipped_firings()["cone-10-medium"]).id
         'cone-10-medium-own'
         """
-        number, new = 1, f"{firing.id}-own"
-        while new in self.firings:
-            number += 1
-            new = f"{firing.id}-own-{number}"
+        new, number = self._free_id(firing.id)
         name = firing.name
         if name == shipped_firings()[firing.id].name:
             name = f"{name or firing.id}, own" + (f" {number}" if number > 1 else "")
         return replace(firing, id=new, name=name, note="", source="", confidence="")
+
+    def free_firing_id(self, firing_id: str) -> str:
+        """Return an id that no firing has, made of one that is taken.
+
+        Examples
+        --------
+        >>> Studio().free_firing_id("cone-10-medium")
+        'cone-10-medium-own'
+        """
+        return self._free_id(firing_id)[0]
+
+    def _free_id(self, firing_id: str) -> tuple[str, int]:
+        number, new = 1, f"{firing_id}-own"
+        while new in self.firings:
+            number += 1
+            new = f"{firing_id}-own-{number}"
+        return new, number
 
     def firing_path(self, firing_id: str) -> Path | None:
         """Return the file of a firing of the studio's own, or the one it would get."""
@@ -114,6 +134,18 @@ class Studio:
             name = f"{stem}-{number}.yaml"
         return self.folder / "firings" / name
 
+    def tables_mark(self) -> str:
+        """Return a text that another table of materials, or another convention, would change.
+
+        It stands for all that the formula and the words of a recipe rest on besides its file.
+        """
+        mark = hashlib.sha256(repr(self.convention).encode())
+        for material in self.materials:
+            said = (material.id, material.name, material.synonyms)
+            mark.update(repr(said).encode())
+            mark.update(material.moles_per_gram.tobytes())
+        return mark.hexdigest()
+
     def first_recipe(self) -> Path | None:
         """Return the recipe to begin with: the studio's choice, or the first by name."""
         paths = self.recipe_paths()
@@ -124,13 +156,17 @@ class Studio:
         """Return the recipe files, by name."""
         if self.folder is None:
             return []
-        return sorted((self.folder / "recipes").glob("*.yaml"), key=lambda p: p.name.casefold())
+        return _sorted_files(self.folder / "recipes")
 
     def run_paths(self) -> list[Path]:
         """Return the files of the test-tile runs, by name."""
         if self.folder is None:
             return []
-        return sorted((self.folder / "runs").glob("*.yaml"), key=lambda p: p.name.casefold())
+        return _sorted_files(self.folder / "runs")
+
+
+def _sorted_files(folder: Path) -> list[Path]:
+    return without_copies(sorted(folder.glob("*.yaml"), key=lambda p: p.name.casefold()))
 
 
 def find_studio(path: Path) -> Path | None:
@@ -153,8 +189,7 @@ def open_studio(folder: Path | None) -> Studio:
     if folder is None:
         return Studio()
     document = in_present_format(read_file(folder / STUDIO_FILE))
-    expect_kind(document, "studio")
-    record = convert(document, _StudioRecord)
+    record = _record_of(document)
     for number, oxide in enumerate(record.count_as_flux):
         if oxide not in (*FLUXES, *COLOURING_RO):
             raise document.fault(
@@ -185,9 +220,11 @@ def open_studio(folder: Path | None) -> Studio:
     firings = dict(shipped_firings())
     faults: list[InputError] = []
     own: dict[str, Path] = {}
-    for path in sorted((folder / "firings").glob("*.yaml")):
+    stamps: dict[str, Stamp] = {}
+    for path in without_copies(sorted((folder / "firings").glob("*.yaml"))):
         try:
-            firing = read_firing(path)
+            read = read_file(path)
+            firing = firing_from(read)
         except InputError as fault:
             faults.append(fault)
             continue
@@ -201,6 +238,7 @@ def open_studio(folder: Path | None) -> Studio:
             )
             continue
         own[firing.id] = path
+        stamps[firing.id] = read.stamp
         firings[firing.id] = firing
     return Studio(
         folder=folder,
@@ -210,6 +248,7 @@ def open_studio(folder: Path | None) -> Studio:
         bodies=bodies,
         firings=firings,
         firing_paths=own,
+        firing_stamps=stamps,
         convention=Convention(tuple(dict.fromkeys((*FLUXES, *record.count_as_flux)))),
         scales=scales,
         scale=next((s for s in scales if s.id == record.default_scale), scales[0]),
@@ -219,6 +258,11 @@ def open_studio(folder: Path | None) -> Studio:
         defaults=dict(record.defaults),
         faults=tuple(faults),
     )
+
+
+def _record_of(document: PlainYaml) -> _StudioRecord:
+    expect_kind(document, "studio")
+    return convert(document, _StudioRecord)
 
 
 def begin_studio(folder: Path, name: str) -> None:
@@ -234,6 +278,10 @@ def begin_studio(folder: Path, name: str) -> None:
     if os.path.lexists(folder / STUDIO_FILE):
         raise InputError(f"{folder.name} is a studio already", "open it, or choose another folder")
     for inner in ("recipes", "runs", "firings", "photos"):
-        (folder / inner).mkdir(parents=True, exist_ok=True)
+        disk.make_folder(folder / inner)
     tree: Tree = {"glost": FORMAT, "kind": "studio", "name": name}
-    write_in_place(folder / STUDIO_FILE, write(tree))
+
+    def reads_back(text: str) -> None:
+        _record_of(parse(text, STUDIO_FILE))
+
+    save(folder / STUDIO_FILE, write(tree), reads_back, ABSENT)

@@ -12,6 +12,7 @@ import pytest
 import yaml
 from hypothesis import settings
 
+from core.files import backups
 from core.plain_yaml import parse
 from core.recipe import Ingredient, Recipe
 from core.recipe_file import recipe_from
@@ -85,3 +86,11 @@ def minerals() -> Any:
 def cone_chart() -> Any:
     """The cone maker's chart, published columns; see the sources in the file."""
     return _table("cones.yaml")
+
+
+@pytest.fixture(autouse=True)
+def state_folder(tmp_path_factory, monkeypatch) -> Path:
+    """Keep what the program keeps for the user out of the user's own folders."""
+    folder = tmp_path_factory.getbasetemp() / "state"
+    monkeypatch.setattr(backups, "state_folder", lambda: folder)
+    return folder

@@ -11,7 +11,7 @@ from core.evaluate import batch_amounts, formula_alone, material_of
 from core.recipe import Recipe
 from core.studio import Studio
 
-LEAST_LEAD = 1.0
+LEAST_LEAD = 0.2
 """Percent by which a corner must lead the next one to be named after what it leads in."""
 
 

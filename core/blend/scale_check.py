@@ -17,6 +17,8 @@ from core.numbers import number_text
 from core.recipe import Recipe, Section, total
 
 _TINY = 1e-9
+FINE = 0.05
+"""Share of itself that the smallest weight may be off (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +47,63 @@ class ScaleWarning:
         )
 
 
-def enough_batch_g(percent: float, readout_g: float, off: float = 0.05) -> float:
+@dataclass(frozen=True, slots=True)
+class SmallestWeight:
+    """The least that is weighed, where the scale leaves it further off than `FINE`."""
+
+    material: str
+    percent: float
+    """Of the base."""
+    off: float
+    """Share of itself that half a readout is."""
+    enough_g: float
+    """Dry base with which it is within `FINE`."""
+
+    def words(self, name: str = "") -> str:
+        """Say it, with the name of the material."""
+        off = f"off by {100 * self.off:.0f} % of itself" if self.off < 1 else "not seen by it"
+        return (
+            f"The least to weigh is {number_text(round(self.percent, 3))} % "
+            f"{name or self.material}: on this scale it may be {off}. From "
+            f"{_rounded_up(self.enough_g):g} g of base on it is within {100 * FINE:g} %"
+        )
+
+
+def smallest_weight(plan: Plan, base_g: float, readout_g: float) -> SmallestWeight | None:
+    """Find the smallest weight of dry-weighed cells; None where the scale is fine enough for it.
+
+    Parameters
+    ----------
+    plan : Plan
+    base_g : float
+        Dry base of each cell [g].
+    readout_g : float
+        Step of the scale [g].
+
+    Raises
+    ------
+    InputError
+        If batch or readout is not above zero.
+    """
+    # In a series of additions the base is there already; what is weighed comes on top of it.
+    held = _percents(plan.corners[0].recipe) if plan.kind is BlendKind.ADDITIONS else {}
+    lines = [
+        (percent - held.get(key, 0.0), key[1])
+        for cell in plan.cells
+        for key, percent in _percents(cell.recipe).items()
+        if percent - held.get(key, 0.0) > _TINY
+    ]
+    if not lines:
+        return None
+    percent, material = min(lines)
+    enough = enough_batch_g(percent, readout_g, FINE)
+    if base_g >= enough * (1.0 - _TINY):
+        return None
+    off = readout_g / 2.0 / (percent / 100.0 * base_g)
+    return SmallestWeight(material, percent, off, enough)
+
+
+def enough_batch_g(percent: float, readout_g: float, off: float = FINE) -> float:
     """Dry base with which a line of `percent` is off by at most a share of itself [g].
 
     Parameters

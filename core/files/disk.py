@@ -6,6 +6,7 @@ promises of a save can be tried at every step of it.
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from pathlib import Path
@@ -19,6 +20,16 @@ def read(path: Path) -> bytes:
 def names(folder: Path) -> list[str]:
     """Return what lies in a folder, sorted by name."""
     return sorted(os.listdir(folder))
+
+
+def real(path: Path) -> Path:
+    """Return where a path leads once every symbolic link is followed."""
+    return Path(os.path.realpath(path))
+
+
+def may_write(path: Path) -> bool:
+    """Tell whether the system would let this user write into a file."""
+    return os.access(path, os.W_OK)
 
 
 def status(path: Path) -> os.stat_result:
@@ -37,7 +48,7 @@ def create(path: Path, mode: int = 0o600) -> int:
     return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), mode)
 
 
-def write(handle: int, data: bytes) -> int:
+def write(handle: int, data: bytes | memoryview) -> int:
     """Write once and return how many bytes went; it may be fewer than given."""
     return os.write(handle, data)
 
@@ -48,9 +59,14 @@ def flush(handle: int) -> None:
         import fcntl
 
         # There fsync leaves the bytes in the drive's own memory.
-        fcntl.fcntl(handle, fcntl.F_FULLFSYNC)
-    else:
-        os.fsync(handle)
+        try:
+            fcntl.fcntl(handle, fcntl.F_FULLFSYNC)
+            return
+        except OSError as fault:
+            # Network folders know no such call. A write that failed is no reason to go on.
+            if fault.errno not in (errno.ENOTSUP, errno.EINVAL, errno.ENOTTY):
+                raise
+    os.fsync(handle)
 
 
 def close(handle: int) -> None:

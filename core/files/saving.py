@@ -1,55 +1,298 @@
-"""Putting the text of a file in place in one step."""
+"""Saving a file so that a complete version stands in it at every instant.
+
+The steps of `save`, each a call of `core.files.disk`:
+
+1. the text is read back in memory; what would not come back is not saved;
+2. what stands in the file must be what its reader knows, or the save stops;
+   comments that a person wrote there are carried over;
+3. the new bytes go into a file of their own in the same folder, are counted,
+   flushed to the disk and closed;
+4. the version that stands there goes into the backups;
+5. one rename puts the new file in the old one's place;
+6. the folder is flushed and the file is read back. Only then is it saved.
+
+A fault before step 5 leaves the old file as it was and takes the new one away:
+what failed to reach the disk is never flushed a second time, because a system
+may forget a write that failed and call the second flush a success. A fault
+after it raises `NotSettled`: the new version stands there, complete, but the
+disk has not confirmed it.
+"""
 
 from __future__ import annotations
 
+import errno
+import itertools
 import os
-import tempfile
+import re
+import stat
+import time
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 
+import core.files.backups as backups
+import core.files.disk as disk
+from core.errors import InputError
+from core.files.content import ABSENT, Stamp, stamp_of
+from core.files.processes import host_name, is_running
+from core.files.remarks import keep_remarks
 
-def write_in_place(path: Path, text: str) -> None:
-    """Write a text beside its file, flush it to the disk and rename it into place.
+LARGEST_REPLACED = 64_000_000
+"""Bytes; a larger file is none of ours and is not replaced."""
+RETRY_AFTER_S = (0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.8)
+"""How long to wait for another program to let go of a file on Windows; under 2 s in all."""
 
-    A write that fails leaves the old file as it was and no litter.
+_SHARING = (5, 32, 33)
+"""Windows: denied, used by another process, locked by another process."""
+_NAME_BYTES = 100
+_PART = re.compile(r"\..*\.glost-([A-Za-z0-9_]+)-(\d+)-\d+\.part")
+
+_numbers = itertools.count(1)
+_in_use: set[str] = set()
+
+
+class ChangedOutside(InputError):  # noqa: N818 - what happened, not whose mistake
+    """A file does not hold what was read from it: somebody else wrote or removed it.
+
+    Parameters
+    ----------
+    file : Path
+        The file as the caller named it.
+    data : bytes or None
+        What stands in it now; None if it is gone.
+    """
+
+    def __init__(self, file: Path, data: bytes | None) -> None:
+        self.file = file
+        self.data = data
+        if data is None:
+            what = "was taken away or renamed since it was opened"
+            mend = "save under another name, or look where it went"
+        else:
+            what = "was changed by another program or computer since it was opened"
+            mend = "save under another name, or open it again to see the change"
+        super().__init__(what, mend, str(file))
+
+    @property
+    def stamp(self) -> Stamp:
+        """Of what stands there now."""
+        return ABSENT if self.data is None else stamp_of(self.data)
+
+
+class NotSettled(OSError):  # noqa: N818
+    """The new version stands in the file, complete, but the disk did not confirm it.
+
+    A power cut might bring the old version back. The caller takes `stamp` as
+    what it knows of the file and goes on calling the change unsaved; saving
+    once more writes everything anew.
+    """
+
+    def __init__(self, stamp: Stamp, number: int, words: str, file: Path) -> None:
+        super().__init__(number, words, str(file))
+        self.stamp = stamp
+
+
+def save(
+    path: Path, text: str, reads_back: Callable[[str], object], known: Stamp | None = None
+) -> Stamp:
+    """Put a text in place of what stands in a file, safely, and return its stamp.
+
+    Symbolic links are followed and stay links. A second name of the file (a
+    hard link) keeps the old version: it is how snapshots and other people's
+    copies hold on to a version, and writing into the shared file could stop
+    half way. The mode is kept; a new file gets what the user's mask allows.
+    Owner and extended attributes become those of a file made by this user.
+
+    Parameters
+    ----------
+    path : Path
+    text : str
+    reads_back : callable
+        Given a text, raises `InputError` unless it reads back to what is saved.
+    known : Stamp or None
+        What the caller last knew to stand there, `ABSENT` for no file; None
+        replaces whatever it is. The file is looked at again right before it is
+        replaced, so that two programs miss each other only within that moment.
 
     Raises
     ------
+    InputError
+        If the text would not read back, or there is no ordinary file at `path`.
+    ChangedOutside
+        If something else stands there than `known`, unless it is this very text.
+    NotSettled
+        If the new version stands there and the disk did not confirm it.
     OSError
-        If the disk refuses.
+        If the disk refuses, or the version that stands there cannot be kept among
+        the backups; the old file is as it was, and nothing else is left.
     """
-    target = Path(os.path.realpath(path))
-    # A new file gets what the user's mask allows; mkstemp alone would give 0600.
-    mode = target.stat().st_mode & 0o7777 if target.exists() else 0o666 & ~_umask()
-    handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name[:80]}-")
+    reads_back(text)
+    target = disk.real(path)
+    status = _status_to_replace(target)
+    old = None if status is None else disk.read(target)
+    data = (text if old is None else _with_remarks(old, text, reads_back)).encode("utf-8")
+    # What is to be written may stand there already: a rename can be done and yet be told as failed.
+    if known is not None and old != data and known != _stamp(old):
+        raise ChangedOutside(path, old)
+
+    def keep_and_look_again() -> None:
+        if old is not None and old != data:
+            backups.keep(target, old)
+        now = _bytes_of(target)
+        if now != old:
+            raise ChangedOutside(path, now)
+
+    return _put(target, data, status, keep_and_look_again)
+
+
+def write_in_place(path: Path, text: str) -> Stamp:
+    """Put a text in place in the same way, whatever stood there and without a backup.
+
+    For what the program keeps for itself: counts, caches.
+
+    Raises
+    ------
+    NotSettled, OSError
+        As `save` does.
+    """
+    target = disk.real(path)
+    return _put(target, text.encode("utf-8"), _status_to_replace(target), lambda: None)
+
+
+def _status_to_replace(target: Path) -> os.stat_result | None:
+    """Return the status of the file that would be replaced, None if there is none."""
     try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(text.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(temporary, mode)
-        os.replace(temporary, target)
+        status = disk.status(target)
+    except FileNotFoundError:
+        # Without its folder nothing can be put there; that fault comes first.
+        disk.status(target.parent)
+        return None
+    if not stat.S_ISREG(status.st_mode):
+        raise InputError("is no ordinary file", "choose another name", str(target))
+    if status.st_size > LARGEST_REPLACED:
+        raise InputError("is too large to be a studio's file", "choose another name", str(target))
+    # A rename would go through; but whoever protected the file meant it.
+    if not status.st_mode & 0o222 or not disk.may_write(target):
+        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(target))
+    return status
+
+
+def _bytes_of(target: Path) -> bytes | None:
+    try:
+        return disk.read(target)
+    except FileNotFoundError:
+        return None
+
+
+def _stamp(data: bytes | None) -> Stamp:
+    return ABSENT if data is None else stamp_of(data)
+
+
+def _with_remarks(old: bytes, text: str, reads_back: Callable[[str], object]) -> str:
+    """Return the text with the comments of the old one, or as it is where that is not sound."""
+    try:
+        kept = keep_remarks(old.decode("utf-8"), text)
+        if kept != text:
+            reads_back(kept)
+    except (InputError, UnicodeDecodeError):
+        return text
+    return kept
+
+
+def _put(
+    target: Path, data: bytes, status: os.stat_result | None, before: Callable[[], object]
+) -> Stamp:
+    """Write beside the target, do what comes `before`, and rename into place."""
+    _clean(target.parent)
+    temporary = _own_name(target)
+    _in_use.add(temporary.name)
+    try:
+        _write(temporary, data, status)
+        before()
+        _replace(temporary, target)
     except BaseException:
         with suppress(OSError):
-            os.unlink(temporary)
+            disk.remove(temporary)
         raise
-    _sync_folder(target.parent)
-
-
-def _umask() -> int:
-    mask = os.umask(0o022)
-    os.umask(mask)
-    return mask
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the new name itself last through a power cut, where the system lets us."""
-    if os.name == "nt":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    except OSError:  # some network folders cannot; the file itself is safe
-        pass
     finally:
-        os.close(handle)
+        _in_use.discard(temporary.name)
+    return _settle(target, data)
+
+
+def _write(temporary: Path, data: bytes, status: os.stat_result | None) -> None:
+    # A private file is never open to others, not even for the time of a save.
+    handle = disk.create(temporary, 0o666 if status is None else 0o600)
+    try:
+        rest = memoryview(data)
+        while rest:
+            went = disk.write(handle, rest)
+            if went <= 0:
+                raise OSError(errno.EIO, os.strerror(errno.EIO), str(temporary))
+            rest = rest[went:]
+        written = disk.status(temporary)
+        if written.st_size != len(data):
+            raise OSError(errno.EIO, os.strerror(errno.EIO), str(temporary))
+        # Some file systems give every file one mode and refuse to be asked.
+        if status is not None and stat.S_IMODE(written.st_mode) != stat.S_IMODE(status.st_mode):
+            disk.set_mode(temporary, stat.S_IMODE(status.st_mode))
+        disk.flush(handle)
+    except BaseException:
+        with suppress(OSError):
+            disk.close(handle)
+        raise
+    # A network folder may tell of a full disk only now.
+    disk.close(handle)
+
+
+def _replace(temporary: Path, target: Path) -> None:
+    """Rename into place; on Windows wait a little for scanners and sync programs to let go."""
+    for pause in (*RETRY_AFTER_S, None):
+        try:
+            disk.replace(temporary, target)
+            return
+        except OSError as fault:
+            if pause is None or getattr(fault, "winerror", None) not in _SHARING:
+                raise
+        time.sleep(pause)
+
+
+def _settle(target: Path, data: bytes) -> Stamp:
+    stamp = stamp_of(data)
+    try:
+        backups.flush_folder(target.parent)
+        found = disk.read(target)
+    except OSError as fault:
+        raise _not_settled(stamp, fault, target) from fault
+    if found != data:
+        raise NotSettled(stamp, errno.EIO, "other bytes were read back than were written", target)
+    return stamp
+
+
+def _not_settled(stamp: Stamp, fault: OSError, target: Path) -> NotSettled:
+    return NotSettled(stamp, fault.errno or errno.EIO, fault.strerror or str(fault), target)
+
+
+def _own_name(target: Path) -> Path:
+    """Return a hidden name that says whose file it is and that no reader of ``*.yaml`` takes."""
+    name = target.name.encode("utf-8", "surrogateescape")[:_NAME_BYTES].decode("utf-8", "ignore")
+    owner = f"{host_name()}-{os.getpid()}-{next(_numbers)}"
+    return target.with_name(f".{name}.glost-{owner}.part")
+
+
+def _clean(folder: Path) -> None:
+    """Take away what saves of this machine left behind when they were ended half way.
+
+    What cannot be taken away lies there a while longer; nobody reads it.
+    """
+    with suppress(OSError):
+        for name in disk.names(folder):
+            if _is_left_behind(name):
+                disk.remove(folder / name)
+
+
+def _is_left_behind(name: str) -> bool:
+    found = _PART.fullmatch(name)
+    if found is None or found[1] != host_name() or name in _in_use:
+        return False
+    pid = int(found[2])
+    return pid == os.getpid() or not is_running(pid)

@@ -11,13 +11,14 @@ from typing import Any
 import msgspec
 
 from core.errors import InputError
+from core.files.content import Stamp
 from core.files.formats import in_present_format
-from core.files.saving import write_in_place
+from core.files.records import save_record
 from core.firing.cones import rank
 from core.firing.log import FiringLog, SetPoint, WitnessCone, check_witness
 from core.firing.schedule import Firing, Segment, segment_fault
 from core.numbers import number_text
-from core.plain_yaml import Place, PlainYaml, Tree, parse, read_file, write
+from core.plain_yaml import Place, PlainYaml, Tree, read_file, write
 from core.schema import FORMAT, Number, convert, expect_kind, unknown_keys
 from core.tables import read_records, shipped
 
@@ -207,20 +208,19 @@ def firing_text(firing: Firing) -> str:
     return write({**tree, **firing.extra})
 
 
-def write_firing(path: Path, firing: Firing) -> None:
-    """Write a firing beside its file and put it in place in one step.
+def write_firing(path: Path, firing: Firing, known: Stamp | None = None) -> Stamp:
+    """Save a firing in its file and return what stands there now.
 
     Raises
     ------
-    OSError
-        If the disk refuses; the old file is left as it was.
     InputError
         If the text would not read back to the same firing.
+    ChangedOutside
+        If something else stands in the file than `known`; None replaces whatever it is.
+    NotSettled, OSError
+        If the disk refuses; see `core.files.saving.save`.
     """
-    text = firing_text(firing)
-    if firing_from(parse(text, str(path))) != firing:
-        raise InputError("the firing would not read back as it is", "save under another name")
-    write_in_place(path, text)
+    return save_record(path, firing, firing_text, firing_from, "firing", known)
 
 
 def _segment_tree(segment: Segment) -> Tree:

@@ -7,12 +7,15 @@ different letters can work apart for as long as they like.
 
 A letter is claimed while the studio's folder is at hand. Two machines that
 both claim their first letter in copies that have not met could take the same
-one; the letters are therefore claimed in an order of the machine's own, and
-where copies meet `clashes` names the letters and codes that stand twice.
+one. The letters are therefore claimed in an order of the machine's own, and
+each machine begins to count at a place of its own among all the numbers: with
+a thousand tiles each before the copies meet, one pair of such machines in 5,600
+would give a code twice. Where copies meet, `clashes` names what stands twice.
 """
 
 from __future__ import annotations
 
+import hashlib
 import random
 import secrets
 import sys
@@ -27,9 +30,10 @@ import msgspec
 from core.errors import InputError
 from core.files.formats import in_present_format
 from core.files.saving import write_in_place
+from core.files.sync_copies import without_copies
 from core.plain_yaml import PlainYaml, read_file, write
 from core.schema import FORMAT, Amount, check_line, convert, expect_kind
-from core.tiles.codes import LETTERS, NUMBERS, code_of, is_code, number_of
+from core.tiles.codes import LETTERS, NUMBERS, code_of, tidy
 
 _STATE, _LOCK, _FOLDER = "machine.yaml", "machine.lock", "machines"
 
@@ -68,8 +72,8 @@ def take_codes(
 
     The count is raised and flushed to the disk before a code is handed out,
     under a lock, so that two windows of one machine never give the same.
-    Should the machine have lost its count, it goes on behind the highest that
-    the studio remembers of it.
+    Should the machine have lost its count, it goes on behind what the studio's
+    file remembers of it, and passes over every code that is known.
 
     Parameters
     ----------
@@ -95,17 +99,32 @@ def take_codes(
     with _locked(state_folder):
         machine, count = _state(state_folder)
         held = _letter_of(studio_folder, machine, name)
-        given = [number_of(code) for code in known if is_code(code)]
-        count = max([count, held.next, *(n + 1 for letter, n in given if letter == held.letter)])
-        if count + many > NUMBERS:
-            raise InputError(
-                f"this machine has given its {NUMBERS} codes",
-                f"move {_STATE} out of {state_folder} to begin under a new letter",
-            )
-        codes = tuple(code_of(held.letter, count + i) for i in range(many))
-        _write_state(state_folder, machine, count + many)
-        _write_letter(studio_folder, HeldLetter(held.letter, machine, held.name, count + many))
-    return codes
+        begin = begin_of(machine)
+        given = {tidy(code) for code in known}
+        codes: list[str] = []
+        count = max(count, held.next)
+        while len(codes) < many:
+            if count >= NUMBERS:
+                raise InputError(
+                    f"this machine has given its {NUMBERS} codes",
+                    f"move {_STATE} out of {state_folder} to begin under a new letter",
+                )
+            code = code_of(held.letter, (begin + count) % NUMBERS)
+            count += 1
+            if code not in given:
+                codes.append(code)
+        _write_state(state_folder, machine, count)
+        _write_letter(studio_folder, HeldLetter(held.letter, machine, held.name, count))
+    return tuple(codes)
+
+
+def begin_of(machine: str) -> int:
+    """Return the number at which a machine begins to count, from 0 to `NUMBERS` - 1.
+
+    Spread evenly over the machines by a hash of their random ids.
+    """
+    drawn = int.from_bytes(hashlib.sha256(machine.encode()).digest()[:8], "big")
+    return drawn % int(NUMBERS)
 
 
 def held_letters(studio_folder: Path) -> list[HeldLetter]:
@@ -120,7 +139,7 @@ def held_letters(studio_folder: Path) -> list[HeldLetter]:
     # An empty one was claimed by a machine that has not got round to signing it.
     return [
         letter_from(read_file(path)) if path.stat().st_size else HeldLetter(path.stem[:1], "")
-        for path in sorted(folder.glob("*.yaml"))
+        for path in without_copies(sorted(folder.glob("*.yaml")))
     ]
 
 
@@ -198,7 +217,7 @@ def _letter_of(studio_folder: Path, machine: str, name: str) -> HeldLetter:
 def _write_letter(studio_folder: Path, held: HeldLetter) -> None:
     folder = studio_folder / _FOLDER
     path = next(
-        (p for p in sorted(folder.glob("*.yaml")) if _holds(p, held)),
+        (p for p in without_copies(sorted(folder.glob("*.yaml"))) if _holds(p, held)),
         folder / f"{held.letter}.yaml",
     )
     text = write(

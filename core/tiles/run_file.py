@@ -11,10 +11,11 @@ import msgspec
 from core.blend.slop import USUAL_SOLID_DENSITY, Slop
 from core.blend.volumes import LARGEST_CUP_ML
 from core.errors import InputError
+from core.files.content import Stamp
 from core.files.formats import in_present_format
-from core.files.saving import write_in_place
+from core.files.records import save_record
 from core.numbers import LARGEST_AMOUNT, number_text
-from core.plain_yaml import Place, PlainYaml, Tree, parse, read_file, write
+from core.plain_yaml import Place, PlainYaml, Tree, read_file, write
 from core.recipe_file import pin_from, pin_tree, row_trees, rows_from
 from core.schema import (
     FORMAT,
@@ -148,23 +149,19 @@ def read_run(path: Path) -> Run:
     return run_from(read_file(path))
 
 
-def save_run(path: Path, run: Run) -> None:
-    """Write a run beside its file and put it in place in one step.
-
-    The text is read back before it replaces anything; a save that fails
-    leaves the old file as it was and no litter.
+def save_run(path: Path, run: Run, known: Stamp | None = None) -> Stamp:
+    """Save a run in its file and return what stands there now.
 
     Raises
     ------
-    OSError
-        If the disk refuses.
     InputError
         If the text would not read back to the same run.
+    ChangedOutside
+        If something else stands in the file than `known`; None replaces whatever it is.
+    NotSettled, OSError
+        If the disk refuses; see `core.files.saving.save`.
     """
-    text = run_text(run)
-    if run_from(parse(text, str(path))) != run:
-        raise InputError("the run would not read back as it is", "save under another name")
-    write_in_place(path, text)
+    return save_record(path, run, run_text, run_from, "run", known)
 
 
 def run_from(document: PlainYaml) -> Run:

@@ -8,7 +8,13 @@ from core.batch import Batch
 from core.blend.additions import addition_grams
 from core.blend.mix import dry_weight
 from core.blend.plan import BlendKind, Cell, Corner, Plan, neighbours_of
-from core.blend.scale_check import ScaleWarning, scale_warnings, syringe_warning
+from core.blend.scale_check import (
+    ScaleWarning,
+    SmallestWeight,
+    scale_warnings,
+    smallest_weight,
+    syringe_warning,
+)
 from core.blend.slop import Slop, dry_g_for, solid_density
 from core.blend.volumes import (
     SYRINGE_STEP_ML,
@@ -52,6 +58,8 @@ class RunSheets:
     chart: SyringeSheet | None = None
     doses: tuple[Dose, ...] = ()
     scale: tuple[ScaleWarning, ...] = ()
+    smallest: SmallestWeight | None = None
+    """Where the scale is too coarse for it, whatever parts it from its neighbours."""
     words: tuple[str, ...] = ()
     """What to know before beginning."""
 
@@ -145,6 +153,7 @@ def run_sheets(
             codes,
             tile_batches=dry_batches(plan, batch, readout),
             scale=scale_warnings(plan, batch, readout),
+            smallest=smallest_weight(plan, batch, readout),
         )
     cup = run.cup_ml or USUAL_CUP_ML
     gravity = run.specific_gravity or USUAL_SPECIFIC_GRAVITY
@@ -212,5 +221,6 @@ def _additions(
         corner_batches=batches,
         doses=tuple(doses),
         scale=scale_warnings(plan, cup_g, readout),
+        smallest=smallest_weight(plan, cup_g, readout),
         words=(f"Each cup of {cup:g} ml holds {cup_g:.1f} g of dry base.",),
     )

@@ -7,7 +7,8 @@ from PySide6.QtGui import QDropEvent
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QTabBar
 
 from app import problems
-from app.file_actions import FileActions, file_stem
+from app.file_actions import FileActions
+from app.file_names import file_stem
 from app.main_window import MainWindow
 from core.recipe import Section
 from core.recipe_file import read_recipe
@@ -249,7 +250,7 @@ def test_the_models_of_the_panels_are_sound(window, qtmodeltester):
     window.variants_panel.delete_selected()
     window.document.undo_stack.undo()
     qtmodeltester.check(window.variants_panel.model)
-    qtmodeltester.check(window.recipes_panel.filtered)
+    qtmodeltester.check(window.recipes_panel.model)
 
 
 def test_a_file_name_comes_from_the_recipe_name():

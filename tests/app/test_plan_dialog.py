@@ -293,6 +293,8 @@ def test_a_coarse_scale_is_warned_of_with_the_batch_that_would_do(dialog):
     assert dialog.ok.isEnabled()
     _type(dialog, dialog.mixing.batch, "40")
     assert not dialog.amounts.warnings
+    # 0.1 g of 40 g may be half of itself off; within 5 % it is from 400 g on.
+    assert any("off by 50 %" in text and "400 g" in text for text in dialog.amounts.words)
     _type(dialog, dialog.mixing.batch, "20")
     assert dialog.amounts.warnings
     dialog.mixing.scale.setCurrentIndex(1)

@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 
 from app.command_line import run
+from core.files.studio_lock import StudioLock, read_holder
 from core.recipe_file import read_recipe
+from core.studio import begin_studio
 
 
 @pytest.fixture
@@ -159,3 +161,37 @@ def test_the_json_is_clean_and_loads_no_window_system(recipe):
     assert done.returncode == 0, done.stderr
     # Nothing that the solver prints of itself gets in between.
     assert json.loads(done.stdout)["name"] == "Fixture"
+
+
+def test_no_command_writes_into_a_studio_that_a_window_has_open(capsys, tmp_path, fixture_text):
+    folder = tmp_path / "studio"
+    begin_studio(folder, "Tern Hollow")
+    recipe = folder / "recipes" / "fixture.yaml"
+    recipe.write_text(fixture_text, encoding="utf-8")
+    # Reading never takes the studio.
+    for arguments in (("read", recipe), ("check", folder)):
+        said(capsys, *arguments)
+        assert read_holder(folder) is None
+    window = StudioLock(folder)
+    window.take()
+    before = recipe.read_bytes()
+    words = failure(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "drier")
+    assert "open in another window" in words
+    assert recipe.read_bytes() == before
+    said(capsys, "read", recipe)
+    said(capsys, "aim", recipe, "--set", "SiO2=3.2")
+    window.release()
+    said(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "drier")
+    assert recipe.read_bytes() != before
+    assert read_holder(folder) is None
+
+
+def test_a_recipe_changed_while_it_is_solved_is_not_written_over(recipe, capsys, monkeypatch):
+    def changed(solved, *_):
+        recipe.write_text("theirs", encoding="utf-8")
+        return solved
+
+    monkeypatch.setattr("app.solve_commands.with_analysis_pins", changed)
+    said = failure(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "first")
+    assert "changed by another program" in said
+    assert recipe.read_text(encoding="utf-8") == "theirs"

@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import pypdf
 import pytest
-from PySide6.QtWidgets import QFileDialog
+from PySide6.QtCore import QPointF
+from PySide6.QtWidgets import QFileDialog, QInputDialog
 
+from app import problems
+from core.evaluate import formula_alone
+from core.files import disk
+from core.tiles.result import ZONE_OF
 from core.tiles.run_file import read_run
 
 
@@ -53,6 +58,53 @@ def test_two_runs_of_one_name_get_files_of_their_own(bench, qtbot):
     assert len(codes) == len(set(codes))
 
 
+def test_a_plan_that_could_not_be_saved_stays_in_its_dialog(bench, qtbot, monkeypatch):
+    actions, runs = bench.tile_actions, bench.document.studio.folder / "runs"
+    before = set(runs.iterdir())
+    dialog = actions.plan_dialog()
+    qtbot.addWidget(dialog)
+    told, shown = [], []
+    monkeypatch.setattr(problems, "tell", lambda _parent, _title, text: told.append(text))
+    real = disk.create
+
+    def full(path, mode=0o600):
+        if path.parent == runs:
+            raise OSError(28, "No space left on device")
+        return real(path, mode)
+
+    def show():
+        shown.append(dialog.name.text())
+        monkeypatch.setattr(disk, "create", full if len(shown) == 1 else real)
+        dialog.settle()
+        dialog.accept()
+        return dialog.result()
+
+    monkeypatch.setattr(dialog, "exec", show)
+    monkeypatch.setattr(actions, "plan_dialog", lambda: dialog)
+    actions.plan()
+    assert len(shown) == 2
+    assert "disk is full" in told[0]
+    (added,) = set(runs.iterdir()) - before
+    assert read_run(added) == dialog.run
+
+
+def test_a_planned_run_never_replaces_a_file(bench, qtbot, monkeypatch):
+    actions, runs = bench.tile_actions, bench.document.studio.folder / "runs"
+    dialog = actions.plan_dialog()
+    qtbot.addWidget(dialog)
+    dialog.settle()
+    dialog.accept()
+    path = next(runs.glob("*.yaml"))
+    before = path.read_bytes()
+    told = []
+    monkeypatch.setattr(problems, "tell", lambda _parent, _title, text: told.append(text))
+    # As if another computer's run came in between the look and the save.
+    monkeypatch.setattr("app.tile_actions.free_file", lambda *_: path)
+    assert not actions.keep(dialog)
+    assert told
+    assert path.read_bytes() == before
+
+
 def test_the_next_tiles_can_be_planned(bench, qtbot):
     dialog = bench.tile_actions.plan_dialog()
     qtbot.addWidget(dialog)
@@ -69,6 +121,7 @@ def test_the_next_tiles_can_be_planned(bench, qtbot):
 def test_the_sheets_are_written_where_they_are_wanted(bench, tmp_path, monkeypatch):
     out = tmp_path / "sheets.pdf"
     monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (str(out), ""))
+    monkeypatch.setattr(QInputDialog, "getInt", lambda *_: (4, True))
     path = bench.document.studio.run_paths()[0]
     bench.tile_actions.print_run(path)
     text = "".join(page.extract_text() for page in pypdf.PdfReader(out).pages)
@@ -81,3 +134,21 @@ def test_without_a_studio_nothing_opens_and_the_way_out_is_said(window):
         window.actions_by_name[name].trigger()
         assert "studio" in window.statusBar().currentMessage()
     assert window.tile_actions.tiles_window is None
+
+
+def test_tiles_of_the_recipe_stand_on_its_map_by_the_surface_seen(bench, qtbot):
+    view, document = bench.map_view, bench.document
+    qtbot.waitUntil(lambda: len(view.backdrop.tiles) > 0, timeout=20_000)
+    run = read_run(document.studio.run_paths()[0])
+    assert [tile.code for tile in view.backdrop.tiles] == [tile.code for tile in run.tiles]
+    for shown, tile in zip(view.backdrop.tiles, run.tiles, strict=True):
+        point = formula_alone(run.recipe_of(tile), document.studio).point
+        assert (shown.silica, shown.alumina) == pytest.approx(point)
+        assert shown.zone is ZONE_OF[tile.result.surface]
+    box = view.plot.getViewBox()
+    first = view.backdrop.tiles[0]
+    view._on_hover(box.mapViewToScene(QPointF(first.silica, first.alumina)))
+    assert f"Tile {first.code}, {first.zone}" in view.readout.text()
+    # Another recipe has no tiles here.
+    document.open(document.studio.folder / "recipes" / "lamplight.yaml")
+    qtbot.waitUntil(lambda: len(view.backdrop.tiles) == 0, timeout=20_000)

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 
 import pytest
@@ -8,6 +9,7 @@ from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QComboBox, QLineEdit
 
+from app.measured_dialog import MeasuredDialog
 from app.photo_batch import match_photos
 from app.result_draft import Field, defects_text, read_defects, read_texts, texts_of
 from app.run_edits import RunEdits
@@ -19,11 +21,14 @@ from app.tile_search import TileSearch, read_words
 from app.tile_wall import TileWall
 from app.tiles_window import TilesWindow
 from core.errors import InputError
+from core.files import disk
+from core.files.saving import NotSettled
 from core.studio import Studio, open_studio
 from core.tiles.codes import code_of
 from core.tiles.index import Query, TileEntry, TileIndex
 from core.tiles.result import Defect, Result, Surface
 from core.tiles.run_file import read_run, save_run
+from core.tiles.sheets import run_sheets
 from core.tiles.soundness import due_days, soundness_kinds
 
 FILE = "eider-whiting-to-talc.yaml"
@@ -293,7 +298,7 @@ def test_an_untouched_text_keeps_what_it_cannot_say():
 
 
 def test_a_failing_save_changes_nothing_and_says_why(tiles, run_file, monkeypatch):
-    def refuse(path, run):
+    def refuse(path, _run, _known):
         raise OSError(28, "No space left on device", str(path))
 
     before = run_file.read_bytes()
@@ -313,7 +318,7 @@ def test_a_failing_undo_leaves_the_step_where_it_is(tiles, run_file, monkeypatch
     tiles.form.fields[Field.TOUCH].setText("velvet")
     assert tiles.commit()
 
-    def refuse(path, run):
+    def refuse(path, _run, _known):
         raise OSError(28, "No space left on device", str(path))
 
     monkeypatch.setattr("app.run_edits.save_run", refuse)
@@ -321,6 +326,47 @@ def test_a_failing_undo_leaves_the_step_where_it_is(tiles, run_file, monkeypatch
     assert tiles.edits.undo_stack.canUndo()
     assert tiles.form.texts[Field.TOUCH] == "velvet"
     assert read_run(run_file).tile(FIRST).result.touch == "velvet"
+
+
+def test_a_change_of_the_same_size_and_time_is_seen_all_the_same(tiles, run_file):
+    tiles.form.focus_field(Field.TOUCH)
+    status = run_file.stat()
+    before = run_file.read_bytes()
+    other = before.replace(b"Eider", b"Redie")
+    assert len(other) == len(before) != other.count(b"Eider")
+    run_file.write_bytes(other)
+    os.utime(run_file, ns=(status.st_atime_ns, status.st_mtime_ns))
+    tiles.form.fields[Field.TOUCH].setText("velvet")
+    assert not tiles.commit()
+    assert "another program" in tiles.message.text()
+    assert run_file.read_bytes() == other
+
+
+def test_a_file_touched_without_a_change_is_no_strangers(tiles, run_file):
+    tiles.form.focus_field(Field.TOUCH)
+    os.utime(run_file, ns=(1, 1))
+    tiles.form.fields[Field.TOUCH].setText("velvet")
+    assert tiles.commit()
+
+
+def test_an_edit_that_the_disk_did_not_confirm_is_told_and_stands_as_its_file_does(
+    studio_folder, run_file, qapp, monkeypatch
+):
+    edits = RunEdits(studio_folder / "runs")
+    run = edits.run(FILE)
+
+    def fail(folder):
+        if folder == run_file.parent:
+            raise OSError(5, "Input/output error")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(disk, "flush_folder", fail)
+        with pytest.raises(NotSettled):
+            edits.edit("notes", FILE, replace(run, notes="Once more."))
+    assert read_run(run_file) == edits.run(FILE)
+    assert edits.undo_stack.count() == 1
+    edits.edit("notes", FILE, replace(run, notes="And again."))
+    assert read_run(run_file).notes == "And again."
 
 
 def test_what_another_program_wrote_is_not_written_over(tiles, run_file, qtbot):
@@ -741,3 +787,44 @@ def test_the_colours_follow_the_theme(tiles, theme):
 def test_the_window_fits_where_it_must(tiles):
     assert tiles.minimumSizeHint().width() <= 1100
     assert tiles.minimumSizeHint().height() <= 680
+
+
+def test_measured_corners_are_kept_and_the_chart_goes_by_them(
+    monkeypatch, tiles, studio_folder, run_file
+):
+    def type_and_save(dialog):
+        for letter, water in (("A", "300"), ("B", "200")):
+            _, dry_field, water_field, _ = dialog.fields[letter]
+            dry_field.setText("300")
+            water_field.setText(water)
+        dialog.accept()
+        return dialog.result()
+
+    monkeypatch.setattr(MeasuredDialog, "exec", type_and_save)
+    studio = open_studio(studio_folder)
+    before = run_sheets(read_run(run_file), studio)
+    tiles.runs.choose(FILE)
+    tiles.runs.measured_button.click()
+    run = read_run(run_file)
+    assert [corner.measured.water_g for corner in run.corners] == [300.0, 200.0]
+    assert "Print the sheets again" in tiles.message.text()
+    assert run_sheets(run, studio).chart != before.chart
+    tiles.undo()
+    assert [corner.measured for corner in read_run(run_file).corners] == [None, None]
+
+
+def test_a_run_weighed_dry_has_nothing_to_measure(tiles, run_file):
+    save_run(run_file, replace(read_run(run_file), method="dry"))
+    tiles.edits.forget()
+    tiles.runs.choose(FILE)
+    assert tiles.measured_dialog() is None
+    assert "each tile is weighed" in tiles.message.text()
+
+
+def test_codes_that_two_copies_gave_are_told(qtbot, tiles, run_file):
+    again = run_file.with_name("from-another-copy.yaml")
+    again.write_bytes(run_file.read_bytes())
+    with qtbot.waitSignal(tiles.tiles_shown):
+        tiles.reload()
+    assert "stands on two tiles" in tiles.message.text()
+    assert "10 more" in tiles.message.text()

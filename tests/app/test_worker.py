@@ -1,5 +1,6 @@
 """Work in the background: the newest result of an owner arrives, no other, and none too late."""
 
+import gc
 import threading
 
 import pytest
@@ -99,3 +100,47 @@ def test_what_is_dropped_or_has_no_owner_left_is_not_delivered(gate, qtbot, deli
     qtbot.waitUntil(lambda: len(ended) == 2)
     deliver_another()
     assert not got
+
+
+class _Closed:
+    """Stands for a window that was closed: a ring of references that only the collector opens."""
+
+    def __init__(self, taken_apart):
+        self.ring = self
+        self.taken_apart = taken_apart
+
+    def __del__(self):
+        self.taken_apart.append(threading.current_thread().ident)
+
+
+def test_what_was_closed_is_never_taken_apart_in_a_thread_of_the_work(qtbot):
+    taken_apart, got = [], []
+
+    def work():
+        kept = []
+        for _ in range(3):
+            # More containers than the collector waits for, in every generation.
+            kept.append([[] for _ in range(200_000)])
+        return len(kept)
+
+    owner = QObject()
+    gc.collect()
+    _Closed(taken_apart)
+    run_in_background(owner, work, got.append, got.append)
+    qtbot.waitUntil(lambda: bool(got))
+    assert got == [3]
+    assert set(taken_apart) <= {threading.main_thread().ident}
+    assert gc.isenabled()
+    gc.collect()
+    assert taken_apart == [threading.main_thread().ident]
+
+
+def test_the_collector_rests_as_long_as_any_work_runs(qtbot, gate):
+    first, second, got = QObject(), QObject(), []
+    run_in_background(first, lambda: gate.wait(PATIENCE_S), got.append, got.append)
+    run_in_background(second, lambda: "quick", got.append, got.append)
+    qtbot.waitUntil(lambda: got == ["quick"])
+    assert not gc.isenabled()
+    gate.set()
+    qtbot.waitUntil(lambda: len(got) == 2)
+    assert gc.isenabled()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import date
 
 import pytest
@@ -156,3 +157,14 @@ def test_nothing_to_check_is_said(tmp_path):
         yaml_files(tmp_path)
     with pytest.raises(InputError, match="does not exist"):
         yaml_files(tmp_path / "nowhere")
+
+
+def test_a_code_that_stands_on_two_tiles_is_named(tmp_path):
+    shutil.copytree(data_folder() / "demo-studio", tmp_path / "studio")
+    runs = tmp_path / "studio" / "runs"
+    first = next(runs.glob("*.yaml"))
+    assert list(check_file(tmp_path / "studio" / "studio.yaml")) == []
+    shutil.copy(first, runs / "again.yaml")
+    said = list(check_file(tmp_path / "studio" / "studio.yaml"))
+    assert len(said) == 11
+    assert "the code KHJLQ stands on two tiles" in said

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-import core.files.saving
 from core.errors import InputError
 from core.evaluate import evaluate, pins_of
+from core.files import disk
 from core.formula import State
 from core.materials import Analysis
 from core.oxides import OXIDES
@@ -342,7 +342,7 @@ def _refuse(*_args, **_kwargs):
     raise OSError(28, "No space left on device")
 
 
-@pytest.mark.parametrize("step", ["replace", "fsync", "chmod", "fdopen"])
+@pytest.mark.parametrize("step", ["replace", "flush", "write", "create"])
 def test_a_failed_save_leaves_the_old_text_and_no_litter(
     tmp_path, monkeypatch, fixture_recipe, step
 ):
@@ -350,7 +350,7 @@ def test_a_failed_save_leaves_the_old_text_and_no_litter(
     save_recipe(path, fixture_recipe)
     before = path.read_bytes()
     with monkeypatch.context() as patch:
-        patch.setattr(core.files.saving.os, step, _refuse)
+        patch.setattr(disk, step, _refuse)
         with pytest.raises(OSError, match="No space left"):
             save_recipe(path, replace(fixture_recipe, name="Changed"))
     assert path.read_bytes() == before
@@ -359,7 +359,7 @@ def test_a_failed_save_leaves_the_old_text_and_no_litter(
 
 def test_a_failed_first_save_leaves_nothing(tmp_path, monkeypatch, fixture_recipe):
     with monkeypatch.context() as patch:
-        patch.setattr(core.files.saving.os, "replace", _refuse)
+        patch.setattr(disk, "replace", _refuse)
         with pytest.raises(OSError, match="No space left"):
             save_recipe(tmp_path / "a.yaml", fixture_recipe)
     assert list(tmp_path.iterdir()) == []

@@ -125,7 +125,8 @@ def test_variants_are_weighed_by_themselves(fixture_recipe, studio):
 def test_additions_without_a_base_of_their_own_are_weighed_one_by_one(fixture_recipe, studio):
     plan = additions_plan(fixture_recipe, "red-iron-oxide", (0.5, 1.0, 2.0), studio)
     run = run_of(plan, _codes(3), "Iron", DAY, studio, batch_g=100.0)
-    sheets = run_sheets(replace(run, corners=()), studio)
+    tiles = tuple(replace(tile, shares=()) for tile in run.tiles)
+    sheets = run_sheets(replace(run, corners=(), tiles=tiles), studio)
     assert [batch.base_total for batch in sheets.tile_batches] == [100, 100, 100]
 
 

@@ -1,0 +1,145 @@
+"""Files that cannot be read: what is wrong, and an earlier version in their place if wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from PySide6.QtCore import QCoreApplication, QObject, QUrl
+from PySide6.QtGui import QDesktopServices
+from PySide6.QtWidgets import QMessageBox, QWidget
+
+from app import problems
+from app.formatting import day_text
+from app.notice_bar import NoticeBar
+from core.damage import damaged_file, newest_undamaged
+from core.errors import InputError
+from core.files.backups import Version, root_of
+from core.files.restoring import restore_damaged
+
+_SUBJECT = "damaged"
+
+
+class DamagedBox(QMessageBox):
+    """Says what is wrong with a file and asks what to do; leaving it alone is the usual answer."""
+
+    def __init__(
+        self, parent: QWidget | None, path: Path, fault: Exception, version: Version
+    ) -> None:
+        title = self.tr("{} cannot be read").format(path.name)
+        super().__init__(QMessageBox.Icon.Warning, title, title, parent=parent)
+        self._path = path
+        self.setInformativeText(
+            problems.words_of(fault)
+            + self.tr(
+                "\n\nIt was not opened, and nothing in it was changed.\n\nThe version of {} (no."
+                " {}) reads soundly and can take its place. The damaged file then stays beside it"
+                " under a name that ends in .damaged-1 or the next free number, to be mended later."
+            ).format(day_text(version.day), version.number)
+        )
+        self.restore_button = self.addButton(
+            self.tr("&Restore the version of {}").format(day_text(version.day, year=False)),
+            QMessageBox.ButtonRole.AcceptRole,
+        )
+        self.folder_button = self.addButton(
+            self.tr("Show its &folder"), QMessageBox.ButtonRole.ActionRole
+        )
+        self.leave_button = self.addButton(
+            self.tr("&Leave it as it is"), QMessageBox.ButtonRole.RejectRole
+        )
+        self.setDefaultButton(self.leave_button)
+        self.setEscapeButton(self.leave_button)
+
+    def ask(self) -> bool:
+        """Show it; True if the version is to take the file's place."""
+        self.exec()
+        if self.clickedButton() is self.folder_button:
+            QDesktopServices.openUrl(QUrl.fromLocalFile(str(self._path.parent)))
+        return self.clickedButton() is self.restore_button
+
+
+class DamagedFiles(QObject):
+    """Keeps a line above the bench about files of the studio that were left out as damaged."""
+
+    def __init__(
+        self,
+        notices: NoticeBar,
+        mended: Callable[[], object],
+        may_write: Callable[[Path], None],
+        window: QWidget,
+    ) -> None:
+        super().__init__(window)
+        self._notices = notices
+        self._may_write = may_write
+        self._mended = mended
+        self._window = window
+
+    def tell(self, faults: Sequence[InputError]) -> None:
+        """Say which files were left out; nothing if there are none."""
+        self._notices.drop(_SUBJECT)
+        if not faults:
+            return
+        text = self.tr("Left out: {}").format(faults[0])
+        if len(faults) > 1:
+            text += self.tr(" (and {} more)").format(len(faults) - 1)
+        answers = []
+        if any(damaged_file(fault, Path(fault.source)) is not None for fault in faults):
+            answers.append((self.tr("What can be done…"), lambda: self._offer(faults)))
+        self._notices.tell(_SUBJECT, text, answers, self.tr("Not now"))
+
+    def _offer(self, faults: Sequence[InputError]) -> None:
+        self._notices.drop(_SUBJECT)
+        done = [offer(self._window, fault, Path(fault.source), self._may_write) for fault in faults]
+        if any(done):
+            self._mended()
+
+
+def offer(
+    window: QWidget, fault: Exception, opened: Path, may_write: Callable[[Path], None]
+) -> bool:
+    """Tell of a fault of opening a file; True if a sound version took the place of a damaged one.
+
+    Parameters
+    ----------
+    window : QWidget
+        Over which it is told.
+    fault : Exception
+    opened : Path
+        What was to be opened; the fault may lie in a file that it leans on.
+    may_write : callable
+        Raises InputError for a file that this window may not write.
+    """
+    unread = QCoreApplication.translate("DamagedFiles", "{} could not be opened")
+    words = problems.words_of(fault)
+    found = damaged_file(fault, opened)
+    if found is None:
+        problems.tell(window, unread.format(opened.name), words)
+        return False
+    path, kind = found
+    version = newest_undamaged(path, kind)
+    if version is None:
+        problems.tell(window, unread.format(path.name), f"{words}\n\n{_without_versions(path)}")
+        return False
+    if not DamagedBox(window, path, fault, version).ask():
+        return False
+    try:
+        may_write(path)
+        restore_damaged(path, version)
+    except (InputError, OSError) as failure:
+        title = QCoreApplication.translate("DamagedFiles", "{} was not restored")
+        problems.tell(
+            window,
+            title.format(path.name),
+            problems.words_of(failure)
+            + QCoreApplication.translate("DamagedFiles", "\n\nThe damaged file is where it was."),
+        )
+        return False
+    return True
+
+
+def _without_versions(path: Path) -> str:
+    return QCoreApplication.translate(
+        "DamagedFiles",
+        "Nothing in it was changed. No earlier version of it that reads soundly is kept; those of"
+        " other files lie in {}.",
+    ).format(root_of(path))
