@@ -202,6 +202,10 @@ class _Builder:
     def _node(self, event: Any, kind: type) -> None:
         if kind is yaml.ScalarEvent and len(event.value) > LONGEST_VALUE:
             raise self._fault(event, f"is longer than {LONGEST_VALUE} characters", "shorten it")
+        if kind is yaml.ScalarEvent and (bad := _NOT_TEXT.search(event.value)):
+            # Written as an escape; it could be loaded, but never saved again as it was.
+            what = f"holds the character U+{ord(bad[0]):04X}, which is not text"
+            raise self._fault(event, what, "take it out")
         if event.anchor is not None:
             raise self._fault(event, f"uses the anchor &{event.anchor}", "leave it out")
         if event.tag is not None:

@@ -39,6 +39,7 @@ def _session(studio: Path, folder: Path) -> list[str]:
     from app.run_pdf import write_run_pdf
     from app.settings import Settings
     from app.start import bring_up, warm_up
+    from core.files.content import stamp_of_file
     from core.firing import Segment
     from core.recipe import Section
     from core.tiles.run_file import read_run, save_run
@@ -60,7 +61,7 @@ def _session(studio: Path, folder: Path) -> list[str]:
         assert window.files.open(path)
         settle()
         done.append(f"recipe {path.stem}")
-    warm_up()
+    warm_up(application)
     table = window.recipe_view.base
     table.setCurrentIndex(table.rows_model.index(0, 1))
     table.setFocus()
@@ -92,7 +93,7 @@ def _session(studio: Path, folder: Path) -> list[str]:
     done.append("tiles")
     (run_path,) = document.studio.run_paths()
     run = read_run(run_path)
-    save_run(run_path, run)
+    save_run(run_path, run, stamp_of_file(run_path))
     write_run_pdf(run, document.studio, folder / "run.pdf", "A4")
     done.append("run printed")
     request = CardRequest(
