@@ -161,6 +161,18 @@ def test_the_json_is_clean_and_loads_no_window_system(recipe):
     assert json.loads(done.stdout)["name"] == "Fixture"
 
 
+def test_a_disk_that_refuses_is_said_in_one_line_with_the_way_out(recipe, capsys, monkeypatch):
+    before = recipe.read_bytes()
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("core.files.disk.create", full)
+    said = failure(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "first")
+    assert "disk is full" in said
+    assert recipe.read_bytes() == before
+
+
 def test_a_recipe_changed_while_it_is_solved_is_not_written_over(recipe, capsys, monkeypatch):
     def changed(solved, *_):
         recipe.write_text("theirs", encoding="utf-8")

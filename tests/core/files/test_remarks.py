@@ -77,7 +77,8 @@ def test_comments_go_with_their_rows():
     tree["variants"].reverse()
     tree["additions"].append({"material": "tin-oxide", "parts": "5"})
     kept = _kept(RECIPE, tree)
-    assert """\
+    assert (
+        """\
 base:  # parts by weight
 # never more than this
 - {material: "whiting", parts: "12"}
@@ -98,7 +99,9 @@ variants:
   - {material: "talc", parts: "18"}  # in B
   additions: []
 - name: "A"  # the first
-""" in kept
+"""
+        in kept
+    )
 
 
 def test_comments_of_what_is_gone_stay_nearby_on_lines_of_their_own():
