@@ -122,6 +122,7 @@ COMMANDS = (
     Command("", "", menu="F&iring"),
     Command("go_strip", "Go to the firing curve", ("Ctrl+3",), menu="F&iring"),
     Command("go_schedule", "Go to the schedule", ("Ctrl+4",), menu="F&iring"),
+    Command("find_recipe", "Find a recipe of the studio", ("Ctrl+F",), menu="&View"),
     Command("go_rows", "Go to the rows", ("Ctrl+1",), menu="&View"),
     Command("go_map", "Go to the map", ("Ctrl+2",), menu="&View"),
     Command("home", "Show the whole map", ("Ctrl+H",), "home", menu="&View"),

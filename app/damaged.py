@@ -61,9 +61,16 @@ class DamagedBox(QMessageBox):
 class DamagedFiles(QObject):
     """Keeps a line above the bench about files of the studio that were left out as damaged."""
 
-    def __init__(self, notices: NoticeBar, mended: Callable[[], object], window: QWidget) -> None:
+    def __init__(
+        self,
+        notices: NoticeBar,
+        mended: Callable[[], object],
+        may_write: Callable[[Path], None],
+        window: QWidget,
+    ) -> None:
         super().__init__(window)
         self._notices = notices
+        self._may_write = may_write
         self._mended = mended
         self._window = window
 
@@ -82,12 +89,14 @@ class DamagedFiles(QObject):
 
     def _offer(self, faults: Sequence[InputError]) -> None:
         self._notices.drop(_SUBJECT)
-        done = [offer(self._window, fault, Path(fault.source)) for fault in faults]
+        done = [offer(self._window, fault, Path(fault.source), self._may_write) for fault in faults]
         if any(done):
             self._mended()
 
 
-def offer(window: QWidget, fault: Exception, opened: Path) -> bool:
+def offer(
+    window: QWidget, fault: Exception, opened: Path, may_write: Callable[[Path], None]
+) -> bool:
     """Tell of a fault of opening a file; True if a sound version took the place of a damaged one.
 
     Parameters
@@ -97,6 +106,8 @@ def offer(window: QWidget, fault: Exception, opened: Path) -> bool:
     fault : Exception
     opened : Path
         What was to be opened; the fault may lie in a file that it leans on.
+    may_write : callable
+        Raises InputError for a file that this window may not write.
     """
     unread = QCoreApplication.translate("DamagedFiles", "{} could not be opened")
     words = problems.words_of(fault)
@@ -112,6 +123,7 @@ def offer(window: QWidget, fault: Exception, opened: Path) -> bool:
     if not DamagedBox(window, path, fault, version).ask():
         return False
     try:
+        may_write(path)
         restore_damaged(path, version)
     except (InputError, OSError) as failure:
         title = QCoreApplication.translate("DamagedFiles", "{} was not restored")

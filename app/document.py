@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, replace
 from enum import Enum, auto
 from pathlib import Path
@@ -65,6 +65,10 @@ class _Replace(QUndoCommand):
         # The stack drops an obsolete step only after undoing it.
         self.setObsolete(self.cancelled)
 
+    def carry(self, carried: Callable[[_State], _State]) -> None:
+        """Put both states on other tables than the step was made with."""
+        self._before, self._after = carried(self._before), carried(self._after)
+
     def id(self) -> int:
         return -1 if self.merge_key is None else 1
 
@@ -110,6 +114,8 @@ class Document(QObject):
         self._recipe = self._blank(self._studio)
         self._path: Path | None = None
         self._stamp = ABSENT
+        self.may_write: Callable[[Path], None] = lambda _path: None
+        """Raises InputError for a file that this window may not write."""
         self._base_alone = False
         self._expansion_set = FITTED
         self._layer_mm = float(running_rule().thickness_mm)
@@ -189,6 +195,21 @@ class Document(QObject):
             firing = studio.own_copy(firing)
             recipe = replace(recipe, firing=firing.id)
         self._push(text, _State(recipe, {**studio.firings, firing.id: firing}), merge_key)
+
+    @property
+    def edited_firings(self) -> dict[str, Firing]:
+        """The firings that were edited and not saved, by id."""
+        saved = self._saved_firings
+        firings = self._studio.firings
+        return (
+            {}
+            if firings is saved
+            else {i: firing for i, firing in firings.items() if firing != saved.get(i)}
+        )
+
+    def edit_all(self, text: str, recipe: Recipe, firings: Mapping[str, Firing]) -> None:
+        """Replace the recipe and some firings as one undoable step called `text`."""
+        self._push(text, _State(recipe, {**self._studio.firings, **firings}), None)
 
     def _push(self, text: str, after: _State, merge_key: Hashable | None) -> None:
         if not self._announcing and after != _State(self._recipe, self._studio.firings):
@@ -281,6 +302,17 @@ class Document(QObject):
             return
         self._start(studio, recipe, path, document.stamp)
 
+    def lay_out(self, recipe: Recipe, folder: Path | None, path: Path | None, stamp: Stamp) -> None:
+        """Put a recipe on the bench as it once stood in `path`, which may read otherwise now.
+
+        Raises
+        ------
+        InputError
+            If the studio around it cannot be read; nothing changes then.
+        """
+        studio = self._studio if folder == self._studio.folder else open_studio(folder)
+        self._start(studio, recipe, path, stamp)
+
     def open_studio(self, folder: Path) -> None:
         """Open a studio and begin an empty recipe in it.
 
@@ -312,22 +344,26 @@ class Document(QObject):
         OSError
             If the disk refuses; the recipe stays modified.
         InputError
-            If the file would lie among the kept versions.
+            If the file would lie among the kept versions, or this window may not write
+            it; of a recipe that is saved elsewhere only the firings stay unsaved then,
+            and it stays modified.
         """
         if is_backup(path):
             what = "lies among the kept versions, which stay as they are"
             raise InputError(what, "choose another folder", str(path))
+        self.may_write(path)
         seen = seen or {}
         firings_before = self._saved_firings
         try:
-            self._save_firings(seen)
+            whole = self._save_firings(seen)
             self._stamp = self._save_recipe(path, seen)
         except (InputError, OSError) as fault:
             # A file holds more than it did when all was saved: undo does not lead back to that.
             if isinstance(fault, NotSettled) or self._saved_firings is not firings_before:
                 self.undo_stack.resetClean()
             raise
-        self.undo_stack.setClean()
+        if whole:
+            self.undo_stack.setClean()
         if path != self._path:
             self._path = path
             self.path_changed.emit(path)
@@ -369,7 +405,8 @@ class Document(QObject):
         mine = self.firing_of(path)
         if mine is None:
             recipe = recipe_from(document)
-            self.edit(text, recipe)
+            if recipe != self.as_saved():
+                self.edit(text, recipe)
             self._stamp = document.stamp
             if self._studio.firings == self._saved_firings:
                 self.undo_stack.setClean()
@@ -378,6 +415,53 @@ class Document(QObject):
         self._note_file(mine.id, path, document.stamp)
         self._saved_firings = {**self._saved_firings, mine.id: theirs}
         self._push(text, _State(self._recipe, {**self._studio.firings, mine.id: theirs}), None)
+
+    def note_stamp(self, stamp: Stamp) -> None:
+        """Take note of what stands in the recipe's file; without it the recipe is unsaved."""
+        self._stamp = stamp
+        if not stamp:
+            self.undo_stack.resetClean()
+
+    def open_copy(self, path: Path, mark: str) -> None:
+        """Lay a copy of a recipe file on the bench, unsaved and with `mark` behind its name.
+
+        Raises
+        ------
+        InputError
+            If it cannot be read; nothing changes then.
+        """
+        recipe = recipe_from(read_file(path))
+        folder = find_studio(path.parent)
+        studio = self._studio if folder == self._studio.folder else open_studio(folder)
+        self._start(studio, replace(recipe, name=f"{recipe.name[:50]} ({mark})"), None)
+        self.undo_stack.resetClean()
+
+    def use_studio(self, studio: Studio) -> None:
+        """Compute with the tables of the studio as they stand in its folder by now.
+
+        The recipe and every step that can be undone stay. A firing that is being
+        edited here stays too, and its file is asked about when it is saved.
+        """
+        before, now = self._saved_firings, studio.firings
+
+        def carried(state: _State) -> _State:
+            mine = {i: f for i, f in state.firings.items() if f != before.get(i)}
+            return _State(state.recipe, {**now, **mine})
+
+        stack = self.undo_stack
+        for step in (stack.command(place) for place in range(stack.count())):
+            if isinstance(step, _Replace):
+                step.carry(carried)
+        firings = carried(_State(self._recipe, self._studio.firings)).firings
+        stamps, paths = dict(studio.firing_stamps), dict(studio.firing_paths)
+        for firing_id, firing in firings.items():
+            if firing != now.get(firing_id) and firing_id in self._studio.firing_paths:
+                paths[firing_id] = self._studio.firing_paths[firing_id]
+                stamps[firing_id] = self._studio.firing_stamps.get(firing_id, ABSENT)
+        self._studio = replace(studio, firings=firings, firing_paths=paths, firing_stamps=stamps)
+        self._saved_firings = now
+        self.studio_changed.emit(self._studio)
+        self._show(self._recipe, Change.OPEN, firings=True)
 
     def keep_firing_apart(self, text: str, path: Path, name: str) -> None:
         """Give the firing here an id and a `name` of its own, and take what stands in its file.
@@ -407,14 +491,21 @@ class Document(QObject):
         stamps = {**self._studio.firing_stamps, firing_id: stamp}
         self._studio = replace(self._studio, firing_paths=paths, firing_stamps=stamps)
 
-    def _save_firings(self, seen: Mapping[Path, Stamp]) -> None:
-        """Write the firings that were edited; one at a time, each whole or not at all."""
+    def _save_firings(self, seen: Mapping[Path, Stamp]) -> bool:
+        """Write the firings that were edited; one at a time, each whole or not at all.
+
+        False if the studio is not this window's to write.
+        """
         for firing_id, firing in self._studio.firings.items():
             if firing == self._saved_firings.get(firing_id):
                 continue
             path = self._studio.firing_path(firing_id)
             if path is None:  # edits of a firing are refused where no studio keeps them
                 continue
+            try:
+                self.may_write(path)
+            except InputError:
+                return False
             known = seen.get(path, self._studio.firing_stamps.get(firing_id, ABSENT))
             disk.make_folder(path.parent)
             try:
@@ -424,6 +515,7 @@ class Document(QObject):
                 raise
             self._note_file(firing_id, path, stamp)
             self._saved_firings = {**self._saved_firings, firing_id: firing}
+        return True
 
     @staticmethod
     def _blank(studio: Studio) -> Recipe:

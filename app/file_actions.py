@@ -34,6 +34,11 @@ class FileActions(QObject):
         self._window = window
         self._conflict = SaveConflict(document, window)
 
+    @property
+    def window(self) -> QWidget:
+        """The window that questions and problems belong to."""
+        return self._window
+
     def new(self) -> None:
         """Begin an empty recipe."""
         if self.may_leave():
@@ -84,7 +89,7 @@ class FileActions(QObject):
             if not path.exists():
                 self._settings.forget_recent(path)
                 self.recent_changed.emit()
-            return offer(self._window, fault, path) and self.open(path)
+            return offer(self._window, fault, path, self._document.may_write) and self.open(path)
         if self._document.path is not None:
             self._settings.add_recent(self._document.path)
             self.recent_changed.emit()

@@ -15,6 +15,7 @@ from app.formatting import in_a_sentence
 from app.schedule_panel import SchedulePanel
 from app.settings import Settings
 from app.theme import Theme
+from core.errors import InputError
 from core.evaluate import Evaluation
 
 if TYPE_CHECKING:
@@ -94,6 +95,12 @@ class FiringActions(QObject):
 
         evaluation, folder = self._document.evaluation, self._document.studio.folder
         if evaluation.firing is None or folder is None or not self._may_edit():
+            return None
+        try:
+            # Photos of a log are copied into the studio at once.
+            self._document.may_write(folder / "photos")
+        except InputError as fault:
+            self.refused.emit(str(fault))
             return None
         return FiringLogDialog(
             evaluation.firing,

@@ -29,6 +29,7 @@ from app.actions import COMMANDS, IN_WIDGET, Actions
 from app.basis_bar import BasisBar
 from app.bench_state import BenchState, SelectedRow
 from app.card_actions import CardActions
+from app.conflict_copies import ConflictCopies
 from app.contributions_view import ContributionsView
 from app.damaged import DamagedFiles
 from app.document import Document
@@ -52,6 +53,8 @@ from app.row_actions import RowActions
 from app.schedule_panel import SchedulePanel
 from app.settings import Settings
 from app.solve_actions import SolveActions
+from app.studio_keeper import StudioKeeper
+from app.studio_watch import StudioWatch
 from app.tab_stops import TabStops
 from app.theme import CHOICES, Palette, Theme
 from app.tile_actions import TileActions
@@ -90,8 +93,13 @@ class MainWindow(QMainWindow):
         self.solve_actions = SolveActions(self.document, theme, self)
         self.tile_actions = TileActions(self.document, settings, theme, self)
         self.learning_actions = LearningActions(self.document, theme, self)
+        self.keeper = StudioKeeper(self.document, self.notices, self)
+        self.watch = StudioWatch(self.document, self.notices, self)
+        self.copies = ConflictCopies(self.document, self.notices, self.files, self.watch, self)
         self.version_actions = VersionActions(self.document, self.files.open, theme, self)
-        self.damaged = DamagedFiles(self.notices, self.files.read_again, self)
+        self.damaged = DamagedFiles(
+            self.notices, self.files.read_again, self.document.may_write, self
+        )
         self._place_panels()
         self._make_menus()
         self._make_toolbar()
@@ -117,7 +125,7 @@ class MainWindow(QMainWindow):
         self.reading_panel = ReadingPanel(document, theme)
         self.formula_panel = FormulaPanel(document, theme)
         self.variants_panel = VariantsPanel(document)
-        self.recipes_panel = RecipesPanel(document)
+        self.recipes_panel = RecipesPanel(document, theme)
         self.notes_panel = NotesPanel(document)
         self.contributions = ContributionsView()
         self.triangle = FluxTriangle()
@@ -326,6 +334,7 @@ class MainWindow(QMainWindow):
                 "variant_delete": self.variants_panel.delete_selected,
                 "compare": self.variants_panel.compare_selected,
                 "go_rows": self._go_to_rows,
+                "find_recipe": self._find_recipe,
                 "aim": self.solve_actions.aim,
                 "swap": self._swap_selected,
                 "steady": self.solve_actions.steady,
@@ -365,6 +374,7 @@ class MainWindow(QMainWindow):
         self.document.undo_stack.cleanChanged.connect(self._show_title)
         self.document.path_changed.connect(self._show_title)
         self.document.opened.connect(self._on_opened)
+        self.keeper.changed.connect(self._show_title)
         self.document.evaluation_changed.connect(self.contributions.show_evaluation)
         self.document.evaluation_changed.connect(self.triangle.show_evaluation)
         self.document.evaluation_changed.connect(self.melt_curve.show_evaluation)
@@ -389,6 +399,7 @@ class MainWindow(QMainWindow):
             return
         self._settings.keep_layout(self.saveGeometry(), self.saveState())
         self.tile_actions.put_away()
+        self.keeper.release()
         self.document.abandon()
         event.accept()
 
@@ -432,6 +443,11 @@ class MainWindow(QMainWindow):
         rows = self.document.recipe.rows(selected.section) if selected is not None else ()
         known = selected is not None and selected.section is Section.BASE
         self.solve_actions.swap(rows[selected.row].material if known and rows else "")
+
+    def _find_recipe(self) -> None:
+        self._bring_up("recipes")
+        self.recipes_panel.find_edit.setFocus()
+        self.recipes_panel.find_edit.selectAll()
 
     def _go_to_strip(self) -> None:
         self._bring_up("firing")
@@ -489,7 +505,10 @@ class MainWindow(QMainWindow):
             self.actions_by_name[name].setEnabled(some)
 
     def _on_saved(self, path: Path) -> None:
-        self._say(self.tr("Saved {}").format(path.name))
+        text = self.tr("Saved {}").format(path.name)
+        if self.document.modified:
+            text += self.tr("; the firing is not, as its studio is read only here")
+        self._say(text)
 
     def _on_opened(self) -> None:
         self.triangle.forget_trail()
@@ -499,6 +518,8 @@ class MainWindow(QMainWindow):
 
     def _show_title(self, *_: object) -> None:
         name = self.document.recipe.name
+        if self.keeper.read_only:
+            name = self.tr("{} (read only)").format(name)
         self.setWindowTitle(f"{name}[*] – Glost")
         self.setWindowModified(self.document.modified)
 

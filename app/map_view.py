@@ -376,6 +376,7 @@ class MapView(QWidget):
         return self.tr("No zones yet: they need a flux and silica.")
 
     def _show_nudge(self, *_: object) -> None:
+        self._speak.start()
         evaluation, selected = self._document.evaluation, self._state.selected
         if selected is None or evaluation.point is None or not self._has(selected):
             self.nudge.set_nudge(None, None)

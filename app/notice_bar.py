@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QPalette
+from PySide6.QtGui import QPainter, QPaintEvent, QPalette, QResizeEvent
 from PySide6.QtWidgets import (
-    QFrame,
     QHBoxLayout,
     QLabel,
     QPushButton,
@@ -16,6 +15,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+_BAR = 4
+"""Width of the bar at the left of a line [px]."""
 Answer = tuple[str, Callable[[], object]]
 
 
@@ -69,6 +70,7 @@ class NoticeBar(QWidget):
         first = not self._lines
         self._lines[subject] = line
         self._layout.addWidget(line)
+        self._fit()
         if first:
             self.emptied.emit(False)
 
@@ -80,19 +82,28 @@ class NoticeBar(QWidget):
         self._layout.removeWidget(line)
         line.hide()
         line.deleteLater()
+        self._fit()
         if not self._lines:
             self.emptied.emit(True)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Be as high as the lines need; a toolbar asks for no height that goes with a width."""
+        heights = [line.height_at(self.width()) for line in self._lines.values()]
+        self.setFixedHeight(sum(heights) + self._layout.spacing() * max(0, len(heights) - 1))
 
     def sizeHint(self) -> QSize:
         return QSize(400, super().sizeHint().height())
 
 
-class _Line(QFrame):
-    """One thing said, with its buttons at the right."""
+class _Line(QWidget):
+    """One thing said, with its buttons at the right and a bar of the accent at its left."""
 
     def __init__(self, text: str, answers: Sequence[Answer], parent: QWidget) -> None:
         super().__init__(parent)
-        self.setFrameShape(QFrame.Shape.StyledPanel)
         self.setAutoFillBackground(True)
         self.setBackgroundRole(QPalette.ColorRole.Base)
         self.buttons: list[QPushButton] = []
@@ -101,11 +112,19 @@ class _Line(QFrame):
         self.label.setTextFormat(Qt.TextFormat.PlainText)
         self.label.setAccessibleName(text)
         self._row = QHBoxLayout(self)
-        self._row.setContentsMargins(12, 4, 12, 4)
+        self._row.setContentsMargins(_BAR + 8, 4, 8, 4)
         self._row.setSpacing(8)
         self._row.addWidget(self.label, 1)
         for name, answer in answers:
             self.add_button(name, answer)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.fillRect(0, 0, _BAR, self.height(), self.palette().brush(QPalette.ColorRole.Accent))
+
+    def height_at(self, width: int) -> int:
+        """Return the height that the words need in a width [px]."""
+        return max(self._row.totalHeightForWidth(width), self._row.totalMinimumSize().height())
 
     def add_button(self, name: str, answer: Callable[[], object]) -> None:
         button = QPushButton(name)

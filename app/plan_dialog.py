@@ -89,6 +89,7 @@ class PlanDialog(QDialog):
             (recipe, studio), path = source, None
         self._recipe, self._studio = recipe, studio
         self._state_folder = state_folder
+        self._document = source if isinstance(source, Document) else None
         self._sources = Sources(recipe, studio, path)
         self._taken = {_slug(run_path.stem) for run_path in studio.run_paths()}
         self._run: Run | None = None
@@ -159,6 +160,8 @@ class PlanDialog(QDialog):
             return
         name, day = self.name.text().strip(), self.date.text().strip()
         try:
+            if self._document is not None:
+                self._document.may_write(self._studio.folder / "machines")
             codes = take_codes(
                 self._state_folder, self._studio.folder, len(plan.cells), self._known_codes()
             )

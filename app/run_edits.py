@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -26,6 +26,8 @@ class RunEdits(QObject):
     def __init__(self, folder: Path, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._folder = folder
+        self.may_write: Callable[[Path], None] = lambda _path: None
+        """Raises InputError for a file that this window may not write."""
         self._runs: dict[str, Run] = {}
         self._stamps: dict[str, Stamp] = {}
         self.undo_stack = QUndoStack(self)
@@ -99,6 +101,7 @@ class RunEdits(QObject):
     def _saved(self, file: str, run: Run) -> Iterator[None]:
         """Save a run, then do what follows from it; what stands here is what the file holds."""
         path = self.path(file)
+        self.may_write(path)
         unsettled = None
         try:
             # In a shared folder somebody else may have written; theirs is not written over.

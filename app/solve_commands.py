@@ -13,11 +13,12 @@ from datetime import date
 from typing import Any
 
 from core.evaluate import formula_alone, pins_of
+from core.files.studio_lock import studio_held
 from core.numbers import read_amount
 from core.plain_yaml import read_file
 from core.recipe import Recipe
 from core.recipe_file import recipe_from, save_recipe, with_analysis_pins
-from core.studio import Studio
+from core.studio import Studio, find_studio
 
 Load = Callable[[argparse.Namespace], tuple[Recipe, Studio]]
 
@@ -128,11 +129,12 @@ def _save(options: argparse.Namespace, studio: Studio, solved: Recipe, reason: s
     """Write the result as a variant into the recipe's file; the file's own rows stay."""
     from core.solve import with_named_variant
 
-    document = read_file(options.recipe)
-    original = recipe_from(document)
-    kept = with_named_variant(original, solved, options.save, reason, date.today().isoformat())
-    pinned = with_analysis_pins(kept, pins_of(kept, studio))
-    save_recipe(options.recipe, pinned, document.stamp)
+    with studio_held(find_studio(options.recipe.parent)):
+        document = read_file(options.recipe)
+        original = recipe_from(document)
+        kept = with_named_variant(original, solved, options.save, reason, date.today().isoformat())
+        pinned = with_analysis_pins(kept, pins_of(kept, studio))
+        save_recipe(options.recipe, pinned, document.stamp)
     return kept.variants[-1].name
 
 

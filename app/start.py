@@ -169,8 +169,10 @@ def bring_up(
     from app.icons import icon
     from app.main_window import MainWindow
     from app.problems import install_excepthook, tell
+    from app.recovery import Recovery
     from app.settings import Settings
     from app.theme import Theme
+    from core.files.journal import journal_folder
 
     application = QApplication(["glost"])
     application.setApplicationName("Glost")
@@ -179,16 +181,22 @@ def bring_up(
     looks = Theme(theme or settings.theme)
     application.setWindowIcon(icon("glost", looks.palette, 64))
     window = MainWindow(settings, looks)
-    install_excepthook(
-        lambda text: tell(
+    recovery = Recovery(window.document, window.files, window.notices, journal_folder(), window)
+    application.aboutToQuit.connect(recovery.put_away)
+
+    def tell_unexpected(text: str) -> None:
+        recovery.flush_now()
+        tell(
             window,
             "Something went wrong",
             f"{text}\n\nYour recipe is still open: save it under a new name, then start again.",
         )
-    )
+
+    install_excepthook(tell_unexpected)
     window.show()
     if path is not None:
         window.files.open(path)
+    recovery.offer()
     spare_collector()
     return application, window
 

@@ -39,7 +39,7 @@ class TileActions(QObject):
         self._window = window
         self._tiles: TilesWindow | None = None
         document.opened.connect(self.find_tiles)
-        self.cache_folder = Path(platformdirs.user_cache_dir("glost"))
+        self.cache_folder = Path(platformdirs.user_cache_dir("glost", appauthor=False))
         self.state_folder = Path(platformdirs.user_state_dir("glost"))
 
     @property
@@ -63,6 +63,7 @@ class TileActions(QObject):
             self._tiles = TilesWindow(
                 studio, self._theme, self._settings, self.cache_folder, self.state_folder
             )
+            self._tiles.edits.may_write = self._document.may_write
             self._tiles.run_saved.connect(self.find_tiles)
             self._tiles.plan_asked.connect(self.plan)
             self._tiles.print_asked.connect(self.print_run)
@@ -106,6 +107,12 @@ class TileActions(QObject):
         if self._document.studio.folder is None:
             self.told.emit(self.tr("A run is kept in a studio: begin or open one first."))
             return
+        try:
+            # Before anything is planned, and before codes are given.
+            self._document.may_write(self._document.studio.folder / "runs" / "new.yaml")
+        except InputError as fault:
+            self.told.emit(str(fault))
+            return
         dialog = self.plan_dialog()
         while dialog.exec() == QDialog.DialogCode.Accepted and dialog.run is not None:
             # A plan that could not be saved stays in the dialog.
@@ -131,6 +138,7 @@ class TileActions(QObject):
         assert folder is not None
         path = free_file(folder / "runs", file_stem(run.name))
         try:
+            self._document.may_write(path)
             disk.make_folder(path.parent)
             save_run(path, run, ABSENT)
         except (InputError, OSError) as fault:

@@ -161,7 +161,7 @@ class TilesWindow(QMainWindow):
         if not self._may_leave():
             return
         self.wall.say_empty(self.tr("Reading the tiles…"))
-        studio, cache = self.studio, self._cache / "tiles.json"
+        studio, cache = self.studio, self._cache
         run_in_background(
             self, lambda: open_library(studio, cache), self._on_library, self._on_library_failed
         )
@@ -230,6 +230,7 @@ class TilesWindow(QMainWindow):
         try:
             run = self.edits.run(file)
             pairs = match_photos(photos, self._order_in(run, file), code)
+            self.edits.may_write(self.edits.path(file))
         except _Fault as fault:
             self._say(problems.words_of(fault), Role.STOP)
             return False
@@ -378,7 +379,9 @@ class TilesWindow(QMainWindow):
 
     def _mend(self) -> None:
         """Offer earlier versions of the runs that could not be read."""
-        done = [offer(self, fault, Path(fault.source)) for fault in self._unread]
+        done = [
+            offer(self, fault, Path(fault.source), self.edits.may_write) for fault in self._unread
+        ]
         if any(done):
             self.reload()
 

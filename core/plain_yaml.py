@@ -37,6 +37,8 @@ _OPENING = (yaml.MappingStartEvent, yaml.SequenceStartEvent)
 _CLOSING = (yaml.MappingEndEvent, yaml.SequenceEndEvent)
 _STR_TAG = "tag:yaml.org,2002:str"
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+# YAML takes these only where they are written as escapes.
+_NOT_BARE = re.compile(_NOT_TEXT.pattern[:-1] + "\x80-\x84\x86-\x9f]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +135,7 @@ def _text_of(data: bytes | str, source: str) -> str:
             f"is larger than {LARGEST_FILE // 1_000_000} MB", "is it the right file?", source
         )
     text = _decoded(data, source) if isinstance(data, bytes) else data
-    bad = _NOT_TEXT.search(text)
+    bad = _NOT_BARE.search(text)
     if bad is not None:
         line = text.count("\n", 0, bad.start()) + 1
         code = f"U+{ord(bad[0]):04X}"

@@ -10,6 +10,7 @@ from typing import Any
 import msgspec
 
 from core.files.content import Stamp
+from core.files.formats import in_present_format
 from core.files.records import save_record
 from core.material_table import analysis_of
 from core.numbers import number_text
@@ -77,6 +78,11 @@ def recipe_text(recipe: Recipe) -> str:
     >>> recipe_from(parse(recipe_text(Recipe("Fixture")), "text")).name
     'Fixture'
     """
+    return write(recipe_tree(recipe))
+
+
+def recipe_tree(recipe: Recipe) -> dict[str, Tree]:
+    """Return what the file of a recipe holds, as text by key."""
     tree: dict[str, Tree] = {
         "glost": FORMAT,
         "kind": "recipe",
@@ -96,7 +102,7 @@ def recipe_text(recipe: Recipe) -> str:
     tree["notes"] = recipe.notes
     if recipe.pinned:
         tree["pinned"] = {name: pin_tree(pin) for name, pin in sorted(recipe.pinned.items())}
-    return write({**tree, **recipe.extra})
+    return {**tree, **recipe.extra}
 
 
 def save_recipe(path: Path, recipe: Recipe, known: Stamp | None = None) -> Stamp:
@@ -122,6 +128,7 @@ def recipe_from(document: PlainYaml) -> Recipe:
     InputError
         With line and path of the first fault.
     """
+    document = in_present_format(document)
     expect_kind(document, "recipe")
     record = convert(document, _RecipeRecord)
     tree: Any = document.tree

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 from collections.abc import Mapping
@@ -14,7 +15,9 @@ import core.files.disk as disk
 from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
 from core.files.content import ABSENT, Stamp
+from core.files.formats import in_present_format
 from core.files.saving import save
+from core.files.sync_copies import without_copies
 from core.firing import Firing, Kiln, firing_from, shipped_firings, usual_kiln
 from core.firing.kiln import check_kiln
 from core.material_table import read_materials, shipped_materials
@@ -131,6 +134,18 @@ class Studio:
             name = f"{stem}-{number}.yaml"
         return self.folder / "firings" / name
 
+    def tables_mark(self) -> str:
+        """Return a text that another table of materials, or another convention, would change.
+
+        It stands for all that the formula and the words of a recipe rest on besides its file.
+        """
+        mark = hashlib.sha256(repr(self.convention).encode())
+        for material in self.materials:
+            said = (material.id, material.name, material.synonyms)
+            mark.update(repr(said).encode())
+            mark.update(material.moles_per_gram.tobytes())
+        return mark.hexdigest()
+
     def first_recipe(self) -> Path | None:
         """Return the recipe to begin with: the studio's choice, or the first by name."""
         paths = self.recipe_paths()
@@ -141,13 +156,17 @@ class Studio:
         """Return the recipe files, by name."""
         if self.folder is None:
             return []
-        return sorted((self.folder / "recipes").glob("*.yaml"), key=lambda p: p.name.casefold())
+        return _sorted_files(self.folder / "recipes")
 
     def run_paths(self) -> list[Path]:
         """Return the files of the test-tile runs, by name."""
         if self.folder is None:
             return []
-        return sorted((self.folder / "runs").glob("*.yaml"), key=lambda p: p.name.casefold())
+        return _sorted_files(self.folder / "runs")
+
+
+def _sorted_files(folder: Path) -> list[Path]:
+    return without_copies(sorted(folder.glob("*.yaml"), key=lambda p: p.name.casefold()))
 
 
 def find_studio(path: Path) -> Path | None:
@@ -169,7 +188,7 @@ def open_studio(folder: Path | None) -> Studio:
     """
     if folder is None:
         return Studio()
-    document = read_file(folder / STUDIO_FILE)
+    document = in_present_format(read_file(folder / STUDIO_FILE))
     record = _record_of(document)
     for number, oxide in enumerate(record.count_as_flux):
         if oxide not in (*FLUXES, *COLOURING_RO):
@@ -202,7 +221,7 @@ def open_studio(folder: Path | None) -> Studio:
     faults: list[InputError] = []
     own: dict[str, Path] = {}
     stamps: dict[str, Stamp] = {}
-    for path in sorted((folder / "firings").glob("*.yaml")):
+    for path in without_copies(sorted((folder / "firings").glob("*.yaml"))):
         try:
             read = read_file(path)
             firing = firing_from(read)

@@ -12,6 +12,7 @@ import msgspec
 
 from core.errors import InputError
 from core.files.content import Stamp
+from core.files.formats import in_present_format
 from core.files.records import save_record
 from core.firing.cones import rank
 from core.firing.log import FiringLog, SetPoint, WitnessCone, check_witness
@@ -85,6 +86,7 @@ def firing_from(document: PlainYaml) -> Firing:
     InputError
         With line and path of the first fault.
     """
+    document = in_present_format(document)
     expect_kind(document, "firing")
     return _firing(document, convert(document, _FiringRecord), ())
 
@@ -193,6 +195,11 @@ def firing_text(firing: Firing) -> str:
 
     Keys that this program does not know are written back.
     """
+    return write(firing_tree(firing))
+
+
+def firing_tree(firing: Firing) -> dict[str, Tree]:
+    """Return what the file of a firing holds, as text by key."""
     tree: dict[str, Tree] = {"glost": FORMAT, "kind": "firing", "id": firing.id}
     for key in ("name", "cone", "atmosphere"):
         if text := getattr(firing, key):
@@ -203,7 +210,7 @@ def firing_text(firing: Firing) -> str:
             tree[key] = text
     if firing.log:
         tree["log"] = [_log_tree(one) for one in firing.log]
-    return write({**tree, **firing.extra})
+    return {**tree, **firing.extra}
 
 
 def write_firing(path: Path, firing: Firing, known: Stamp | None = None) -> Stamp:

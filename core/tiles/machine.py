@@ -28,7 +28,9 @@ from pathlib import Path
 import msgspec
 
 from core.errors import InputError
+from core.files.formats import in_present_format
 from core.files.saving import write_in_place
+from core.files.sync_copies import without_copies
 from core.plain_yaml import PlainYaml, read_file, write
 from core.schema import FORMAT, Amount, check_line, convert, expect_kind
 from core.tiles.codes import LETTERS, NUMBERS, code_of, tidy
@@ -137,7 +139,7 @@ def held_letters(studio_folder: Path) -> list[HeldLetter]:
     # An empty one was claimed by a machine that has not got round to signing it.
     return [
         letter_from(read_file(path)) if path.stat().st_size else HeldLetter(path.stem[:1], "")
-        for path in sorted(folder.glob("*.yaml"))
+        for path in without_copies(sorted(folder.glob("*.yaml")))
     ]
 
 
@@ -149,6 +151,7 @@ def letter_from(document: PlainYaml) -> HeldLetter:
     InputError
         With line and path of the first fault.
     """
+    document = in_present_format(document)
     expect_kind(document, "machine")
     record = convert(document, _LetterRecord)
     check_line(document, ("machine",), record.machine)
@@ -214,7 +217,7 @@ def _letter_of(studio_folder: Path, machine: str, name: str) -> HeldLetter:
 def _write_letter(studio_folder: Path, held: HeldLetter) -> None:
     folder = studio_folder / _FOLDER
     path = next(
-        (p for p in sorted(folder.glob("*.yaml")) if _holds(p, held)),
+        (p for p in without_copies(sorted(folder.glob("*.yaml"))) if _holds(p, held)),
         folder / f"{held.letter}.yaml",
     )
     text = write(
@@ -241,7 +244,7 @@ def _state(folder: Path) -> tuple[str, int]:
     path = folder / _STATE
     if not path.exists():
         return secrets.token_hex(8), 0
-    document = read_file(path)
+    document = in_present_format(read_file(path))
     expect_kind(document, "machine-state")
     record = convert(document, _StateRecord)
     check_line(document, ("id",), record.id)

@@ -1,6 +1,7 @@
 import shutil
 from pathlib import Path
 
+import platformdirs
 import pytest
 from PySide6.QtCore import QSettings
 
@@ -10,6 +11,14 @@ from app.main_window import MainWindow
 from app.settings import Settings
 from app.theme import Theme
 from core.tables import data_folder
+
+
+@pytest.fixture(autouse=True)
+def caches(tmp_path, monkeypatch) -> Path:
+    """Nothing is kept in the cache folder of whoever runs the tests."""
+    folder = tmp_path / "caches"
+    monkeypatch.setattr(platformdirs, "user_cache_dir", lambda *_, **__: str(folder))
+    return folder
 
 
 @pytest.fixture

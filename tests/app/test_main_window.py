@@ -250,7 +250,7 @@ def test_the_models_of_the_panels_are_sound(window, qtmodeltester):
     window.variants_panel.delete_selected()
     window.document.undo_stack.undo()
     qtmodeltester.check(window.variants_panel.model)
-    qtmodeltester.check(window.recipes_panel.filtered)
+    qtmodeltester.check(window.recipes_panel.model)
 
 
 def test_a_file_name_comes_from_the_recipe_name():

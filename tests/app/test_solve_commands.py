@@ -10,7 +10,9 @@ from pathlib import Path
 import pytest
 
 from app.command_line import run
+from core.files.studio_lock import StudioLock, read_holder
 from core.recipe_file import read_recipe
+from core.studio import begin_studio
 
 
 @pytest.fixture
@@ -171,6 +173,29 @@ def test_a_disk_that_refuses_is_said_in_one_line_with_the_way_out(recipe, capsys
     said = failure(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "first")
     assert "disk is full" in said
     assert recipe.read_bytes() == before
+
+
+def test_no_command_writes_into_a_studio_that_a_window_has_open(capsys, tmp_path, fixture_text):
+    folder = tmp_path / "studio"
+    begin_studio(folder, "Tern Hollow")
+    recipe = folder / "recipes" / "fixture.yaml"
+    recipe.write_text(fixture_text, encoding="utf-8")
+    # Reading never takes the studio.
+    for arguments in (("read", recipe), ("check", folder)):
+        said(capsys, *arguments)
+        assert read_holder(folder) is None
+    window = StudioLock(folder)
+    window.take()
+    before = recipe.read_bytes()
+    words = failure(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "drier")
+    assert "open in another window" in words
+    assert recipe.read_bytes() == before
+    said(capsys, "read", recipe)
+    said(capsys, "aim", recipe, "--set", "SiO2=3.2")
+    window.release()
+    said(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "drier")
+    assert recipe.read_bytes() != before
+    assert read_holder(folder) is None
 
 
 def test_a_recipe_changed_while_it_is_solved_is_not_written_over(recipe, capsys, monkeypatch):

@@ -20,6 +20,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
 from app.main_window import MainWindow
+from app.recovery import Recovery
 from app.settings import Settings
 from app.start import spare_collector
 from app.theme import Theme
@@ -89,6 +90,7 @@ def bench(request, qtbot, tmp_path):
     store = QSettings(str(tmp_path / "s.ini"), QSettings.Format.IniFormat)
     window = MainWindow(Settings(store), Theme("light"))
     qtbot.addWidget(window, before_close_func=lambda w: w.document.undo_stack.setClean())
+    Recovery(window.document, window.files, window.notices, tmp_path / "journals", window)
     window.document.edit("begin", with_fifty_variants(twenty_rows()))
     window.resize(*SIZES[size])
     window.show()

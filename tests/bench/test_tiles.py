@@ -48,7 +48,7 @@ def studio_of_ten_thousand(tmp_path_factory, fixture_recipe):
         )
         text = run_text(replace(run, tiles=tiles))
         (folder / "runs" / f"run-{number}.yaml").write_text(text, encoding="utf-8")
-    cache = folder.parent / "tiles.json"
+    cache = folder.parent / "caches"
     assert len(open_library(studio, cache).index) == RUNS * TILES
     return studio, cache
 

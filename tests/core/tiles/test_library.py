@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from core.evaluate import formula_alone
+from core.files.studio_index import database_of
 from core.oxides import INDEX
 from core.studio import begin_studio, open_studio
 from core.tiles.codes import code_of
@@ -93,7 +94,7 @@ def folder(tmp_path, read):
 
 def test_a_kept_index_gives_the_same_tiles_without_reading_runs(folder, tmp_path):
     studio = open_studio(folder)
-    cache = tmp_path / "caches" / "tiles.json"
+    cache = tmp_path / "caches"
     first = open_library(studio, cache)
     second = open_library(studio, cache)
     assert (first.read_anew, second.read_anew) == (2, 0)
@@ -102,7 +103,7 @@ def test_a_kept_index_gives_the_same_tiles_without_reading_runs(folder, tmp_path
 
 
 def test_a_run_that_moved_on_is_read_anew(folder, tmp_path, read):
-    cache = tmp_path / "tiles.json"
+    cache = tmp_path / "caches"
     open_library(open_studio(folder), cache)
     changed = read.with_result(read.tiles[4].code, Result(Surface.UNMELTED))
     save_run(folder / "runs" / "a.yaml", changed)
@@ -118,18 +119,19 @@ def test_a_run_that_moved_on_is_read_anew(folder, tmp_path, read):
 
 def test_a_spoilt_run_is_told_and_the_others_open(folder, tmp_path):
     (folder / "runs" / "b.yaml").write_text("nothing", encoding="utf-8")
-    library = open_library(open_studio(folder), tmp_path / "tiles.json")
+    library = open_library(open_studio(folder), tmp_path / "caches")
     assert len(library.index) == 5
     (fault,) = library.faults
     assert "b.yaml" in str(fault)
     # It is told again at the next start.
-    assert open_library(open_studio(folder), tmp_path / "tiles.json").faults
+    assert open_library(open_studio(folder), tmp_path / "caches").faults
 
 
 @pytest.mark.parametrize("text", ["", "{", '{"format": 1, "runs": {"a.yaml": 3}}', "\xff"])
-def test_a_spoilt_cache_counts_as_none(folder, tmp_path, text):
-    cache = tmp_path / "tiles.json"
-    cache.write_bytes(text.encode("latin-1"))
+def test_a_spoilt_index_counts_as_none(folder, tmp_path, text):
+    cache = tmp_path / "caches"
+    cache.mkdir()
+    database_of(cache, folder).write_bytes(text.encode("latin-1"))
     assert open_library(open_studio(folder), cache).read_anew == 2
     assert open_library(open_studio(folder), cache).read_anew == 0
 
