@@ -236,7 +236,12 @@ class Document(QObject):
 
     def abandon(self) -> None:
         """Let go of everything that could be undone, before the window is taken down."""
+        self._forget_steps()
+
+    def _forget_steps(self) -> None:
         self.undo_stack.clear()
+        # An empty stack is not cleared, and one that lost its clean state stays without.
+        self.undo_stack.setClean()
 
     def set_base_alone(self, base_alone: bool) -> None:
         """Show the base alone, or the whole recipe."""
@@ -529,7 +534,7 @@ class Document(QObject):
     def _start(
         self, studio: Studio, recipe: Recipe, path: Path | None, stamp: Stamp = ABSENT
     ) -> None:
-        self.undo_stack.clear()
+        self._forget_steps()
         if studio.folder != self._studio.folder:
             self._learnt = None
         if studio is self._studio:

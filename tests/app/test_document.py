@@ -170,3 +170,13 @@ def test_an_analysis_that_moved_on_is_told_and_can_be_taken(studio_folder, tmp_p
 
 def test_the_text_of_a_recipe_is_the_same_every_time(document):
     assert recipe_text(document.recipe) == recipe_text(replace(document.recipe))
+
+
+def test_a_new_recipe_is_clean_even_after_one_whose_file_went_away(document):
+    document.undo_stack.resetClean()
+    assert document.modified
+    document.new()
+    assert not document.modified
+    document.undo_stack.resetClean()
+    document.abandon()
+    assert not document.modified

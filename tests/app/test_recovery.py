@@ -17,8 +17,10 @@ from PySide6.QtWidgets import QMessageBox
 
 import core.files.disk as disk
 from app.brought_back import differences, listed
-from app.journal_writer import GATHER_MS
+from app.document import Document
+from app.journal_writer import GATHER_MS, JournalWriter
 from app.main_window import MainWindow
+from app.notice_bar import NoticeBar
 from app.recovery import Recovery
 from core.files.content import stamp_of_file
 from core.files.journal import Journal, Kept, Origin, Step, Work, orphans, read
@@ -403,14 +405,15 @@ def test_the_end_of_the_program_without_an_answer_keeps_the_work(window, folder,
     assert orphan.kept.last.work.recipe == window.document.recipe
 
 
-def test_a_window_that_is_taken_down_unsaved_raises_nothing(settings, theme, folder, qtbot):
-    window = MainWindow(settings, theme)
-    recovery = Recovery(window.document, window.files, window.notices, folder, window)
+def test_a_document_that_is_taken_down_unsaved_raises_nothing(folder, qtbot):
+    document, notices = Document(), NoticeBar()
+    qtbot.addWidget(notices)
+    writer = JournalWriter(document, notices, folder)
     nudged = Recipe("Dune", base=(Ingredient("talc", 4.0),))
-    window.document.edit("begin", nudged)
-    recovery.flush_now()
+    document.edit("begin", nudged)
+    writer.flush_now()
     with qtbot.captureExceptions() as raised:
-        shiboken6.delete(window)
+        shiboken6.delete(document)
     assert raised == []
     assert kept_in(folder).last.work.recipe == nudged
 
