@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import formatting
+from app.cell_copy import copy_as_cell
 from app.theme import LIGHT, Palette, Role, apply_tabular_figures
 
 ROW_HEIGHT = 28
@@ -60,6 +61,7 @@ class BeforeAfterTable(QTableWidget):
         self, name: str, header: Sequence[str], places: int, parent: QWidget | None = None
     ) -> None:
         super().__init__(0, len(Column), parent)
+        copy_as_cell(self)
         self._places = places
         self._lines: tuple[Line, ...] = ()
         self._ticks = _TickDelegate(self)

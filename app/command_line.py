@@ -63,8 +63,9 @@ def run(arguments: Sequence[str]) -> int:
         return DONE
     except OSError as fault:
         _drop_output()
-        name = f"{fault.filename}: " if fault.filename else ""
-        return _fail(f"{name}{fault.strerror or fault}; check the name, its rights and the disk")
+        from core.files.fault_words import words_of_fault
+
+        return _fail(words_of_fault(fault))
 
 
 def _drop_output() -> None:

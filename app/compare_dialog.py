@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import formatting
+from app.cell_copy import copy_as_cell
 from app.dialog_buttons import without_pictures
 from app.theme import apply_tabular_figures
 from core.evaluate import Evaluation
@@ -38,6 +39,7 @@ class CompareDialog(QDialog):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setWindowTitle(self.tr("Compare {} and {}").format(left[0], right[0]))
         self.table = QTableWidget(0, 4)
+        copy_as_cell(self.table)
         self.table.setHorizontalHeaderLabels(["", left[0], right[0], self.tr("difference")])
         self.table.setFont(apply_tabular_figures(self.font()))
         self.table.setShowGrid(False)

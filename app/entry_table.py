@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.cell_copy import copy_as_cell
 from app.entry_model import EntryModel, Index
 from app.theme import LIGHT, Palette, Role, apply_tabular_figures
 
@@ -34,6 +35,7 @@ class EntryTable(QTableView):
 
     def __init__(self, model: EntryModel, name: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        copy_as_cell(self)
         self.entries = model
         self._colors: Palette = LIGHT
         self.empty_words = ""

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import problems
+from app.cell_copy import copy_as_cell
 from app.drift_chart import DriftChart
 from app.entry_model import FAULT_SIGN
 from app.log_draft import Field, LogDraft, LogFault, draft_of, read_draft, shelves_of
@@ -177,6 +178,7 @@ class FiringLogDialog(QDialog):
 
     def _make_list(self) -> None:
         self.list = QListWidget()
+        copy_as_cell(self.list)
         self.list.setAccessibleName(self.tr("Logs of this firing, the newest first"))
         self.list.setUniformItemSizes(True)
         self.new_button = QPushButton(self.tr("New &log"))

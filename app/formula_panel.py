@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import formatting
+from app.cell_copy import copy_as_cell
 from app.delegates import FigureDelegate
 from app.document import Document
 from app.figure_line import FigureLine
@@ -31,6 +32,7 @@ class FormulaPanel(QWidget):
         self._document = document
         self.model = FormulaModel(self)
         self.table = QTableView()
+        copy_as_cell(self.table)
         self.ribbon = FluxRibbon()
         self.ratios = FigureLine()
         self.convention = QLabel()

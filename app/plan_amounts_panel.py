@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.cell_copy import copy_as_cell
 from app.message_label import MessageLabel
 from app.plan_amounts import Amounts
 from app.plan_layout import heading, scrolled
@@ -66,6 +67,7 @@ class AmountsPanel(QWidget):
 
     def _make_table(self) -> None:
         table = self.table = QTableWidget(0, 0)
+        copy_as_cell(table)
         table.setAccessibleName(self.tr("What the plan takes"))
         table.setFont(apply_tabular_figures(self.font()))
         table.setShowGrid(False)

@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.cell_copy import copy_as_cell
 from app.dialog_buttons import without_pictures
 from app.document import Document
 from app.figure_line import FigureLine
@@ -232,6 +233,7 @@ class PlanDialog(QDialog):
         self.kiln = FigureLine(Role.MUTED)
         self.cells = CellsModel(self._studio, self)
         self.table = QTableView()
+        copy_as_cell(self.table)
         self.table.setModel(self.cells)
         self.table.setAccessibleName(self.tr("Tiles of the plan"))
         self.table.setFont(apply_tabular_figures(self.font()))

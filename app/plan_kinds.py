@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.cell_copy import copy_as_cell
 from app.plan_fields import ChoiceBox, CountBox, MaterialBox, NumberField, beside
 from app.plan_sources import Source, Sources
 from app.theme import Palette, Role
@@ -200,6 +201,7 @@ class SetForm(KindForm):
     def __init__(self, sources: Sources) -> None:
         super().__init__(sources)
         self.list = QListWidget()
+        copy_as_cell(self.list)
         self.list.setAccessibleName(self.tr("One tile of each that is ticked"))
         for source in sources.all:
             item = QListWidgetItem(source.title)

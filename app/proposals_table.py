@@ -18,6 +18,7 @@ from PySide6.QtCore import (
 from PySide6.QtGui import QFocusEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
+from app.cell_copy import copy_as_cell
 from app.formatting import decimals
 from app.theme import LIGHT, Palette, Role, apply_tabular_figures
 from core.errors import InputError
@@ -194,6 +195,7 @@ class ProposalsTable(QTableView):
 
     def __init__(self, model: ProposalsModel, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        copy_as_cell(self)
         self.proposals = model
         self.setModel(model)
         self.setAccessibleName(self.tr("Proposals side by side; left and right choose one"))

@@ -12,6 +12,7 @@ from PySide6.QtGui import QKeyEvent, QPaintEvent
 from PySide6.QtWidgets import QLabel, QLineEdit, QVBoxLayout, QWidget
 
 from app import problems
+from app.cell_copy import copy_as_cell
 from app.document import Document
 from app.message_label import MessageLabel
 from app.recipes_list import RecipesList
@@ -60,6 +61,7 @@ class RecipesPanel(QWidget):
         )
         self.model = RecipesModel(self)
         self.list = RecipesList()
+        copy_as_cell(self.list)
         self.list.setModel(self.model)
         self.list.setAccessibleName(self.tr("Recipes of the studio"))
         self.message = MessageLabel(self.tr("What became of the recipes"))

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.cell_copy import copy_as_cell
 from app.message_label import MessageLabel
 from app.theme import Palette, Role
 from core.tiles.index import UNREAD, TileEntry
@@ -45,6 +46,7 @@ class RunsList(QWidget):
         font.setBold(True)
         title.setFont(font)
         self.list = QListWidget()
+        copy_as_cell(self.list)
         self.list.setAccessibleName(self.tr("Runs of test tiles"))
         self.list.setTextElideMode(Qt.TextElideMode.ElideRight)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

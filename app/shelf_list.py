@@ -17,6 +17,7 @@ from PySide6.QtCore import (
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPalette
 from PySide6.QtWidgets import QListView, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
+from app.cell_copy import copy_as_cell
 from app.formatting import oxide_text
 from app.theme import LIGHT, Palette, Role
 from core.cautions import cautions_for
@@ -145,6 +146,7 @@ class ShelfList(QListView):
 
     def __init__(self, model: ShelfModel, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        copy_as_cell(self)
         self.shelf = model
         self.setModel(model)
         self._ticks = _TickDelegate(self)

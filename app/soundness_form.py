@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.cell_copy import copy_as_cell
 from app.formatting import in_a_sentence
 from app.message_label import MessageLabel
 from app.theme import LIGHT, Palette, Role
@@ -60,6 +61,7 @@ class SoundnessForm(QWidget):
         font.setBold(True)
         self.standing.setFont(font)
         self.list = _TestList()
+        copy_as_cell(self.list)
         self.list.setAccessibleName(self.tr("Tests for soundness"))
         self.list.setHeaderLabels([self.tr("Test"), self.tr("So far")])
         self.list.setRootIsDecorated(False)

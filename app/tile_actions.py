@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -73,22 +72,21 @@ class TileActions(QObject):
 
     def find_tiles(self) -> None:
         """Look for the tiles of the open recipe, behind the bench; `tiles_found` follows."""
-        studio, name = self._document.studio, self._document.recipe.name
-        paths = studio.run_paths()
-        if not paths:
+        studio, name, cache = (
+            self._document.studio,
+            self._document.recipe.name,
+            self.cache_folder,
+        )
+        if not studio.run_paths():
             self.tiles_found.emit(())
             return
 
         def work() -> object:
+            from core.tiles.library import open_library
             from core.tiles.on_map import tiles_of
-            from core.tiles.run_file import read_run
 
-            runs = []
-            for path in paths:
-                # A run that cannot be read is told in the Tiles window.
-                with suppress(InputError, OSError):
-                    runs.append(read_run(path))
-            return tiles_of(name, runs, studio)
+            # A run that cannot be read is told in the Tiles window.
+            return tiles_of(name, open_library(studio, cache).index)
 
         run_in_background(self, work, self.tiles_found.emit, self._fail)
 

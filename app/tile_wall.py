@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.cell_copy import copy_as_cell
 from app.theme import LIGHT, Palette, Role, apply_tabular_figures, zone_brush_pattern
 from app.thumbnails import Thumbnails
 from app.tile_model import ENTRY_ROLE, Key, TileModel, key_of
@@ -181,6 +182,7 @@ class TileWall(QListView):
 
     def __init__(self, model: TileModel, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        copy_as_cell(self)
         self.tiles = model
         self._colors: Palette = LIGHT
         self.empty_words = ""

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from app import formatting
+from app.cell_copy import copy_as_cell
 from app.document import Document
 from core.recipe import Recipe, Section, Variant
 from core.variants import (
@@ -53,6 +54,7 @@ class VariantsPanel(QWidget):
         self.model.setHorizontalHeaderLabels([self.tr("Variant"), self.tr("Reason, and change")])
         self.model.itemChanged.connect(self._on_item_changed)
         self.tree = _VariantTree()
+        copy_as_cell(self.tree)
         self.tree.setModel(self.model)
         self.tree.setAccessibleName(self.tr("Saved variants"))
         self.tree.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)

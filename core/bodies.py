@@ -8,6 +8,7 @@ from pathlib import Path
 
 import msgspec
 
+from core.files.formats import in_present_format
 from core.plain_yaml import PlainYaml, read_file
 from core.schema import Number
 from core.tables import read_records, shipped
@@ -36,7 +37,7 @@ def read_bodies(path: Path) -> dict[str, Body]:
     InputError
         With file, line and path of the first fault.
     """
-    return _bodies(read_file(path))
+    return _bodies(in_present_format(read_file(path)))
 
 
 @cache

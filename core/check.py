@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import suppress
+from datetime import date
 from pathlib import Path
 
 from core.bodies import read_bodies
 from core.errors import InputError
 from core.evaluate import evaluate
+from core.files.formats import in_present_format
 from core.files.sync_copies import copy_words, original_of
 from core.firing import read_firing
 from core.material_table import read_materials
@@ -17,6 +19,7 @@ from core.recipe_file import recipe_from
 from core.schema import expect_kind
 from core.studio import Studio, find_studio, open_studio
 from core.tiles.machine import clashes, held_letters, letter_from
+from core.tiles.run import Run
 from core.tiles.run_file import read_run, run_from
 
 KINDS = ("studio", "recipe", "materials", "bodies", "firing", "run", "machine")
@@ -44,7 +47,9 @@ def yaml_files(path: Path) -> list[Path]:
     return files
 
 
-def check_file(path: Path, studios: dict[Path | None, Studio] | None = None) -> Iterator[str]:
+def check_file(
+    path: Path, studios: dict[Path | None, Studio] | None = None, today: date | None = None
+) -> Iterator[str]:
     """Check one file; yield what is odd about it though it is sound.
 
     Parameters
@@ -52,6 +57,8 @@ def check_file(path: Path, studios: dict[Path | None, Studio] | None = None) -> 
     path : Path
     studios : dict, optional
         Studios that were read already, by folder; filled as more are needed.
+    today : date, optional
+        By the clock when left out; days beyond it are odd.
 
     Raises
     ------
@@ -62,7 +69,7 @@ def check_file(path: Path, studios: dict[Path | None, Studio] | None = None) -> 
     original = original_of(path)
     if original is not None:
         yield copy_words(path, original)
-    document = read_file(path)
+    document = in_present_format(read_file(path))
     kind = expect_kind(document, *KINDS)
     if kind == "studio":
         studio = _studio(path.parent, studios)
@@ -85,7 +92,31 @@ def check_file(path: Path, studios: dict[Path | None, Studio] | None = None) -> 
     elif kind == "machine":
         letter_from(document)
     else:
-        yield from run_from(document).oddities()
+        run = run_from(document)
+        yield from run.oddities()
+        yield from _unknown_to(run, _studio(find_studio(path.parent), studios))
+        ahead = [day for day in _days_of(run) if day > (today or date.today()).isoformat()]
+        if ahead:
+            yield f"the day {max(ahead)} is still to come, by this computer's clock"
+
+
+def _unknown_to(run: Run, studio: Studio) -> Iterator[str]:
+    """Name the firing and the bodies that a studio does not know."""
+    if run.firing and run.firing not in studio.firings:
+        yield f"the firing {run.firing!r} is not in the tables"
+    read = (tile.result.body for tile in run.tiles if tile.result is not None)
+    for body in dict.fromkeys((run.body, *read)):
+        if body and body not in studio.bodies:
+            yield f"the body {body!r} is not in the tables"
+
+
+def _days_of(run: Run) -> Iterator[str]:
+    """Days on which something was done; a plan may lie ahead."""
+    yield run.fired
+    for tile in run.tiles:
+        if tile.result is not None:
+            yield tile.result.read
+        yield from (test.day for test in tile.tests)
 
 
 def _codes(studio: Studio) -> Iterator[str]:

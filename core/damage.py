@@ -8,6 +8,7 @@ from pathlib import Path
 from core.bodies import read_bodies
 from core.errors import InputError
 from core.files.backups import Version
+from core.files.formats import in_present_format
 from core.files.restoring import newest_sound
 from core.firing import read_firing
 from core.material_table import read_materials
@@ -45,7 +46,7 @@ def read_alone(path: Path, kind: str) -> None:
         elif kind == "machine":
             letter_from(document)
         else:
-            expect_kind(document, kind)
+            expect_kind(in_present_format(document), kind)
 
 
 def damaged_file(fault: Exception, opened: Path) -> tuple[Path, str] | None:

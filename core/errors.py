@@ -48,5 +48,7 @@ class InputError(GlostError):
 
 def _one_line(text: str, limit: int = 300) -> str:
     """Keep a message on one line and of readable length, whatever was quoted in it."""
+    # Whatever a file put into it, a few lines of it are looked at.
+    text = text[: 10 * limit]
     flat = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     return flat if len(flat) <= limit else flat[: limit - 1] + "…"

@@ -8,6 +8,7 @@ from pathlib import Path
 import msgspec
 
 from core.errors import InputError
+from core.files.formats import in_present_format
 from core.materials import FORMS, Analysis, Material, MaterialTable
 from core.plain_yaml import Place, PlainYaml, read_file
 from core.schema import Amount, Flag, Number, check_line
@@ -42,7 +43,7 @@ def read_materials(path: Path, origin: str = "studio") -> MaterialTable:
     InputError
         With file, line and path of the first fault.
     """
-    return _table(read_file(path), origin)
+    return _table(in_present_format(read_file(path)), origin)
 
 
 @cache

@@ -37,6 +37,8 @@ _OPENING = (yaml.MappingStartEvent, yaml.SequenceStartEvent)
 _CLOSING = (yaml.MappingEndEvent, yaml.SequenceEndEvent)
 _STR_TAG = "tag:yaml.org,2002:str"
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+# YAML takes these only where they are written as escapes.
+_NOT_BARE = re.compile(_NOT_TEXT.pattern[:-1] + "\x80-\x84\x86-\x9f]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +135,7 @@ def _text_of(data: bytes | str, source: str) -> str:
             f"is larger than {LARGEST_FILE // 1_000_000} MB", "is it the right file?", source
         )
     text = _decoded(data, source) if isinstance(data, bytes) else data
-    bad = _NOT_TEXT.search(text)
+    bad = _NOT_BARE.search(text)
     if bad is not None:
         line = text.count("\n", 0, bad.start()) + 1
         code = f"U+{ord(bad[0]):04X}"
@@ -200,6 +202,10 @@ class _Builder:
     def _node(self, event: Any, kind: type) -> None:
         if kind is yaml.ScalarEvent and len(event.value) > LONGEST_VALUE:
             raise self._fault(event, f"is longer than {LONGEST_VALUE} characters", "shorten it")
+        if kind is yaml.ScalarEvent and (bad := _NOT_TEXT.search(event.value)):
+            # Written as an escape; it could be loaded, but never saved again as it was.
+            what = f"holds the character U+{ord(bad[0]):04X}, which is not text"
+            raise self._fault(event, what, "take it out")
         if event.anchor is not None:
             raise self._fault(event, f"uses the anchor &{event.anchor}", "leave it out")
         if event.tag is not None:

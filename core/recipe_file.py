@@ -10,6 +10,7 @@ from typing import Any
 import msgspec
 
 from core.files.content import Stamp
+from core.files.formats import in_present_format
 from core.files.records import save_record
 from core.material_table import analysis_of
 from core.numbers import number_text
@@ -127,6 +128,7 @@ def recipe_from(document: PlainYaml) -> Recipe:
     InputError
         With line and path of the first fault.
     """
+    document = in_present_format(document)
     expect_kind(document, "recipe")
     record = convert(document, _RecipeRecord)
     tree: Any = document.tree

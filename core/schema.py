@@ -11,10 +11,11 @@ from typing import Any, TypeVar
 import msgspec
 
 from core.errors import InputError
+from core.files.formats import PRESENT
 from core.numbers import read_amount, read_number
 from core.plain_yaml import Place, PlainYaml, Tree
 
-FORMAT = "1"
+FORMAT = PRESENT
 LONGEST_NAME = 80
 """Characters of a name or id."""
 T = TypeVar("T", bound=msgspec.Struct)

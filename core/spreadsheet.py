@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import unicodedata
 from collections.abc import Iterable
 
 from core.errors import InputError
@@ -11,8 +12,9 @@ from core.materials import MaterialTable
 from core.numbers import number_text, read_amount
 from core.recipe import MOST_ROWS, Ingredient, Rows
 
-# A cell that begins with one of these is run as a formula when pasted.
-_RUNS = ("=", "+", "-", "@", "\t", "\r")
+# A cell that begins with one of these is run as a formula when pasted (OWASP, "CSV Injection");
+# in some languages so is one that begins with their wide forms.
+_RUNS = ("=", "+", "-", "@", "−")
 LONGEST_PASTE = 100_000
 _TOTALS = ("total", "sum", "base total")
 
@@ -20,7 +22,8 @@ _TOTALS = ("total", "sum", "base total")
 def cells_of(rows: Iterable[tuple[str, float]]) -> str:
     """Write (name, amount) rows as tab-separated cells.
 
-    A name that a spreadsheet would run as a formula gets an apostrophe.
+    A name that a spreadsheet would run as a formula, or that `rows_from` would
+    not read as the name it is, gets an apostrophe.
 
     Examples
     --------
@@ -30,8 +33,23 @@ def cells_of(rows: Iterable[tuple[str, float]]) -> str:
     lines = []
     for name, amount in rows:
         text = " ".join(name.split())
-        lines.append(f"{chr(39) if text.startswith(_RUNS) else ''}{text}\t{number_text(amount)}\n")
+        lines.append(f"{as_cell(text)}\t{number_text(amount)}\n")
     return "".join(lines)
+
+
+def as_cell(text: str) -> str:
+    """Return text for a cell, with an apostrophe where it would be taken for something else.
+
+    Examples
+    --------
+    >>> as_cell("Talc"), as_cell("＝cmd"), as_cell("'quoted")
+    ('Talc', "'＝cmd", "''quoted")
+    """
+    # What is not seen before the first character does not keep a formula from running.
+    seen = next((c for c in text if c.isprintable() and not c.isspace()), "")
+    runs = unicodedata.normalize("NFKC", seen).startswith(_RUNS) or text[:1] in ("\t", "\r")
+    misread = not text[:1].isprintable() or text.startswith(("'", '"')) or _is_total(text)
+    return f"'{text}" if runs or misread else text
 
 
 def rows_from(text: str, table: MaterialTable) -> Rows:
@@ -59,7 +77,7 @@ def rows_from(text: str, table: MaterialTable) -> Rows:
     rows = []
     for number, cells in enumerate(_cells(text), 1):
         cells = [cell.strip() for cell in cells]
-        if not any(cells) or cells[0].casefold().strip(":") in _TOTALS:
+        if not any(cells) or _is_total(cells[0]):
             continue
         try:
             rows.append(_row(cells, table))
@@ -74,6 +92,10 @@ def rows_from(text: str, table: MaterialTable) -> Rows:
     if len(rows) > MOST_ROWS:
         raise InputError(f"the clipboard holds {len(rows)} rows", f"paste at most {MOST_ROWS}")
     return tuple(rows)
+
+
+def _is_total(text: str) -> bool:
+    return text.casefold().strip(":") in _TOTALS
 
 
 def _cells(text: str) -> list[list[str]]:
@@ -103,5 +125,5 @@ def _material_id(name: str, table: MaterialTable) -> str:
     exact = [m for m in table if name.casefold() in {t.casefold() for t in (m.name, *m.synonyms)}]
     if exact:
         return exact[0].id
-    clean = "".join(c for c in name if c.isprintable())[:80].strip()
+    clean = " ".join("".join(c for c in name if c.isprintable()).split())[:80].strip()
     return clean or "unnamed"

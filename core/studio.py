@@ -15,6 +15,7 @@ import core.files.disk as disk
 from core.bodies import Body, read_bodies, shipped_bodies
 from core.errors import InputError
 from core.files.content import ABSENT, Stamp
+from core.files.formats import in_present_format
 from core.files.saving import save
 from core.files.sync_copies import without_copies
 from core.firing import Firing, Kiln, firing_from, shipped_firings, usual_kiln
@@ -187,7 +188,7 @@ def open_studio(folder: Path | None) -> Studio:
     """
     if folder is None:
         return Studio()
-    document = read_file(folder / STUDIO_FILE)
+    document = in_present_format(read_file(folder / STUDIO_FILE))
     record = _record_of(document)
     for number, oxide in enumerate(record.count_as_flux):
         if oxide not in (*FLUXES, *COLOURING_RO):

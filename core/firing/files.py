@@ -12,6 +12,7 @@ import msgspec
 
 from core.errors import InputError
 from core.files.content import Stamp
+from core.files.formats import in_present_format
 from core.files.records import save_record
 from core.firing.cones import rank
 from core.firing.log import FiringLog, SetPoint, WitnessCone, check_witness
@@ -85,6 +86,7 @@ def firing_from(document: PlainYaml) -> Firing:
     InputError
         With line and path of the first fault.
     """
+    document = in_present_format(document)
     expect_kind(document, "firing")
     return _firing(document, convert(document, _FiringRecord), ())
 

@@ -16,6 +16,8 @@ ROOM_C = 20.0
 """Where every schedule begins [°C]."""
 SLOWEST, FASTEST = 0.1, 3000.0
 """Rates [°C/h] outside these are slips of the key."""
+SURELY_RATE = 400.0
+"""A natural cooling [°C/h] up to this is never taken for a temperature; judged."""
 LONGEST_HOLD_MIN = 10_000.0
 MOST_SEGMENTS = 100
 FULL = "full"
@@ -250,6 +252,11 @@ def _cooling_fault(
         return f"cools to {target:g} °C, below the room", f"end above {ROOM_C:.0f} °C"
     if here <= ROOM_C:
         return "cools a kiln that is cold", "put a ramp before it"
+    if rate > SURELY_RATE and rate >= here:
+        return (
+            f"has the natural cooling {rate:g} °C/h from {here:g} °C, which no kiln has",
+            "give a rate, such as 150; the temperature it ends at stands in to_c",
+        )
     if segment.hold_min:
         return "holds in a kiln that is switched off", "leave hold_min out"
     return None

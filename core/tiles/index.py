@@ -45,6 +45,8 @@ class TileEntry(msgspec.Struct, frozen=True, array_like=True):
     moles: tuple[tuple[int, float], ...] | None = None
     """Of the fired oxides [mol per 100 of dry glaze], by their place in `OXIDES`; None where a
     material is not known."""
+    sources: tuple[str, ...] = ()
+    """Names of the recipes that it was planned from, its own first."""
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,7 @@ def entries_of(run: Run, studio: Studio, file: str) -> list[TileEntry]:
     pinned = Recipe(pinned=run.pinned)
     known: dict[str, Material | None] = {}
     firing = studio.firings.get(run.firing)
+    corners = [corner.recipe for corner in run.corners]
     found = []
     for tile in run.tiles:
         amounts = batch_amounts(Recipe(base=tile.base, additions=tile.additions))
@@ -103,6 +106,7 @@ def entries_of(run: Run, studio: Studio, file: str) -> list[TileEntry]:
                 photo=result.photo if result else "",
                 materials=tuple(dict.fromkeys(m for m, amount in amounts if amount > 0)),
                 moles=_moles(amounts, known),
+                sources=tuple(dict.fromkeys((tile.recipe, *corners))),
             )
         )
     return found

@@ -21,7 +21,7 @@ from core.tiles.index import TileEntry, TileIndex, entries_of
 from core.tiles.run import Run
 from core.tiles.run_file import run_from
 
-TILES_FORMAT = 1
+TILES_FORMAT = 2
 """Of what the index keeps; another number, and all runs are read anew."""
 
 

@@ -28,6 +28,7 @@ from pathlib import Path
 import msgspec
 
 from core.errors import InputError
+from core.files.formats import in_present_format
 from core.files.saving import write_in_place
 from core.files.sync_copies import without_copies
 from core.plain_yaml import PlainYaml, read_file, write
@@ -150,6 +151,7 @@ def letter_from(document: PlainYaml) -> HeldLetter:
     InputError
         With line and path of the first fault.
     """
+    document = in_present_format(document)
     expect_kind(document, "machine")
     record = convert(document, _LetterRecord)
     check_line(document, ("machine",), record.machine)
@@ -242,7 +244,7 @@ def _state(folder: Path) -> tuple[str, int]:
     path = folder / _STATE
     if not path.exists():
         return secrets.token_hex(8), 0
-    document = read_file(path)
+    document = in_present_format(read_file(path))
     expect_kind(document, "machine-state")
     record = convert(document, _StateRecord)
     check_line(document, ("id",), record.id)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
-from core.evaluate import formula_alone
+import numpy as np
+
+from core.oxides import INDEX
 from core.regions import Zone
-from core.studio import Studio
-from core.tiles.result import ZONE_OF
-from core.tiles.run import Run
+from core.tiles.index import UNREAD, TileIndex
+from core.tiles.result import ZONE_OF, Surface
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,37 +18,26 @@ class MapTile:
 
     code: str
     silica: float
+    """In the unity formula [mol]."""
     alumina: float
     zone: Zone | None
     """Of the surface that was seen; None while the tile is planned or not read."""
 
 
-def tiles_of(name: str, runs: Iterable[Run], studio: Studio) -> tuple[MapTile, ...]:
-    """Return the tiles that were planned from a recipe.
+def tiles_of(name: str, index: TileIndex) -> tuple[MapTile, ...]:
+    """Return the tiles that were planned from a recipe, by its name.
 
-    Parameters
-    ----------
-    name : str
-        Of the recipe.
-    runs : iterable of Run
-    studio : Studio
-        Whose tables stand behind what the runs pin.
-
-    Returns
-    -------
-    tuple of MapTile
-        In the order of the runs; tiles without a point are left out.
+    They stand in the order of the runs; tiles without a point, for want of a
+    flux or of a known material, are left out.
     """
+    unity = index.unity()
+    silica, alumina = unity[:, INDEX["SiO2"]], unity[:, INDEX["Al2O3"]]
     found = []
-    for run in runs:
-        from_it = any(corner.recipe == name for corner in run.corners)
-        for tile in run.tiles:
-            if not (from_it or tile.recipe == name):
-                continue
-            point = formula_alone(run.recipe_of(tile), studio).point
-            if point is None:
-                continue
-            seen = tile.result.surface if tile.result is not None else None
-            zone = ZONE_OF[seen] if seen is not None else None
-            found.append(MapTile(tile.code, *point, zone))
+    for row, entry in enumerate(index.entries):
+        if name not in entry.sources or entry.moles is None:
+            continue
+        if not np.isfinite(silica[row] + alumina[row]):
+            continue
+        zone = None if entry.surface == UNREAD else ZONE_OF[Surface(entry.surface)]
+        found.append(MapTile(entry.code, float(silica[row]), float(alumina[row]), zone))
     return tuple(found)

@@ -216,11 +216,22 @@ class Run:
     def oddities(self) -> tuple[str, ...]:
         """Say what does not fit together though each part is sound."""
         said = []
+        if self.reserve_percent is not None and self.reserve_percent > 100:
+            said.append(f"a reserve of {self.reserve_percent:g} % is more than the cups take")
+        if self.planned and self.fired and self.fired < self.planned:
+            said.append(f"it was fired on {self.fired}, before it was planned ({self.planned})")
         for tile in self.tiles:
+            day = tile.result.read if tile.result is not None else ""
+            if day and self.fired and day < self.fired:
+                said.append(f"the tile {tile.code} was read on {day}, before it was fired")
             read = tile.result.version if tile.result is not None else ""
             if read and read != self.version_of(tile):
                 said.append(
                     f"the tile {tile.code} was read with other rows or analyses than stand here"
+                )
+            if tile.shares and not self.corners:
+                said.append(
+                    f"the tile {tile.code} has shares of corners that the run does not name"
                 )
             if tile.shares and self.corners and abs(float(sum(tile.shares)) - 1.0) > 1e-6:
                 said.append(f"the shares of the tile {tile.code} do not add up to 1")

@@ -9,10 +9,12 @@ from typing import Any
 import msgspec
 
 from core.blend.slop import USUAL_SOLID_DENSITY, Slop
+from core.blend.volumes import LARGEST_CUP_ML
 from core.errors import InputError
 from core.files.content import Stamp
+from core.files.formats import in_present_format
 from core.files.records import save_record
-from core.numbers import number_text
+from core.numbers import LARGEST_AMOUNT, number_text
 from core.plain_yaml import Place, PlainYaml, Tree, read_file, write
 from core.recipe_file import pin_from, pin_tree, row_trees, rows_from
 from core.schema import (
@@ -122,6 +124,12 @@ class _RunRecord(msgspec.Struct):
     notes: str = ""
 
 
+METHODS = ("wet", "dry")
+_MIXING = (
+    ("cup_ml", 0.0, LARGEST_CUP_ML, " ml"),
+    ("batch_g", 0.0, LARGEST_AMOUNT, " g"),
+    ("specific_gravity", 1.0, 4.0, ""),  # water; the heaviest lead glazes, dry
+)
 _RUN_LINES = ("blend", "firing", "firing_version", "shelf", "body", "method")
 _TILE_LINES = ("label", "recipe", "variant")
 _RESULT_LINES = ("touch", "body", "shelf", "local_cone", "cooling", "photo", "version")
@@ -164,12 +172,14 @@ def run_from(document: PlainYaml) -> Run:
     InputError
         With line and path of the first fault.
     """
+    document = in_present_format(document)
     expect_kind(document, "run")
     record = convert(document, _RunRecord)
     tree: Any = document.tree
     check_line(document, ("name",), record.name)
     _check_lines(document, (), record, _RUN_LINES)
     _check_days(document, (), record, ("planned", "fired"))
+    _check_mixing(document, record)
     if len(record.tiles) > MOST_TILES:
         raise document.fault(
             ("tiles",), f"has {len(record.tiles)} tiles", f"a run holds at most {MOST_TILES}"
@@ -183,6 +193,12 @@ def run_from(document: PlainYaml) -> Run:
         if tile.code in seen:
             raise document.fault(
                 ("tiles", number, "code"), f"repeats the code {tile.code}", "correct one of them"
+            )
+        if tile.shares and record.corners and len(tile.shares) != len(record.corners):
+            raise document.fault(
+                ("tiles", number, "shares"),
+                f"shares out {len(tile.shares)} corners where the run names {len(record.corners)}",
+                "give one share for each corner",
             )
         seen.add(tile.code)
     return Run(
@@ -241,6 +257,31 @@ def run_text(run: Run) -> str:
         tree["pinned"] = {name: pin_tree(pin) for name, pin in sorted(run.pinned.items())}
     tree |= _texts(run, "notes")
     return write({**tree, **run.extra})
+
+
+def _check_mixing(document: PlainYaml, record: _RunRecord) -> None:
+    """Refuse what no run was ever mixed with."""
+    if record.method and record.method not in METHODS:
+        raise document.fault(
+            ("method",), f"is {record.method!r}", f"write {' or '.join(METHODS)}, or leave it out"
+        )
+    for key, low, high, unit in _MIXING:
+        value = getattr(record, key)
+        if value is not None and not low < value <= high:
+            raise document.fault(
+                (key,),
+                f"cannot be {value:g}{unit}",
+                f"give more than {low:g} and at most {high:g}, or leave it out",
+            )
+    letters: set[str] = set()
+    for number, corner in enumerate(record.corners):
+        if corner.letter in letters:
+            raise document.fault(
+                ("corners", number, "letter"),
+                f"repeats the letter {corner.letter!r}",
+                "give each corner its own",
+            )
+        letters.add(corner.letter)
 
 
 def _corner(document: PlainYaml, place: Place, record: _CornerRecord, tree: Any) -> RunCorner:

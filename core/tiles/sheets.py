@@ -77,6 +77,8 @@ def plan_of(run: Run, studio: Studio) -> Plan:
     _check_shares(run)
     kinds = {kind.value: kind for kind in BlendKind}
     kind = kinds.get(run.blend, BlendKind.VARIANTS)
+    if kind is BlendKind.ADDITIONS and not run.corners:
+        kind = BlendKind.VARIANTS  # with no base of its own, each tile is weighed by itself
     corners = tuple(
         Corner(
             corner.letter,
@@ -158,6 +160,12 @@ def run_sheets(
     reserve = USUAL_RESERVE if run.reserve_percent is None else run.reserve_percent / 100.0
     if plan.kind is BlendKind.ADDITIONS:
         return _additions(run, plan, studio, cup, gravity, reserve, readout)
+    for tile in run.tiles:
+        if not tile.shares:
+            raise InputError(
+                f"the tile {tile.code} of {run.name} has no shares of the corners",
+                "give one for each corner, or weigh the run dry",
+            )
     slops = [corner.measured for corner in run.corners if corner.measured is not None]
     measured: list[Slop] = slops if len(slops) == len(run.corners) else []
     words = []

@@ -163,6 +163,18 @@ def test_the_json_is_clean_and_loads_no_window_system(recipe):
     assert json.loads(done.stdout)["name"] == "Fixture"
 
 
+def test_a_disk_that_refuses_is_said_in_one_line_with_the_way_out(recipe, capsys, monkeypatch):
+    before = recipe.read_bytes()
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("core.files.disk.create", full)
+    said = failure(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "first")
+    assert "disk is full" in said
+    assert recipe.read_bytes() == before
+
+
 def test_no_command_writes_into_a_studio_that_a_window_has_open(capsys, tmp_path, fixture_text):
     folder = tmp_path / "studio"
     begin_studio(folder, "Tern Hollow")

@@ -176,7 +176,7 @@ def test_every_field_reaches_the_file(tiles, run_file):
     assert tiles.commit()
     result = read_run(run_file).tile(SECOND).result
     assert texts_of(result) == wanted
-    assert result.read == "2026-12-07"
+    assert result.read == "2025-12-07"
 
 
 def test_letters_choose_and_the_same_letter_goes_on(tiles):
@@ -441,13 +441,13 @@ def test_the_kiln_day_counts_and_a_bad_one_is_told(tiles, run_file):
     tiles.runs.fired.setText("yesterday")
     tiles.runs.fired.editingFinished.emit()
     assert "is no day" in tiles.runs.fired_says.text()
-    assert read_run(run_file).fired == "2026-12-06"
-    tiles.runs.fired.setText("2026-12-05")
+    assert read_run(run_file).fired == "2025-12-06"
+    tiles.runs.fired.setText("2025-12-05")
     tiles.runs.fired.editingFinished.emit()
-    assert read_run(run_file).fired == "2026-12-05"
+    assert read_run(run_file).fired == "2025-12-05"
     tiles.undo()
-    assert read_run(run_file).fired == "2026-12-06"
-    assert tiles.runs.fired.text() == "2026-12-06"
+    assert read_run(run_file).fired == "2025-12-06"
+    assert tiles.runs.fired.text() == "2025-12-06"
 
 
 def test_a_glaze_is_proven_sound_only_with_the_whole_set(tiles, run_file):
@@ -460,7 +460,7 @@ def test_a_glaze_is_proven_sound_only_with_the_whole_set(tiles, run_file):
     for kind in missing:
         assert "roven sound" not in tiles.soundness.standing.text()
         tiles.soundness.choose(kind)
-        tiles.soundness.day.setText(days.get(kind, "2026-12-20"))
+        tiles.soundness.day.setText(days.get(kind, "2025-12-20"))
         tiles.soundness.passed_button.click()
     assert "Proven sound" in tiles.soundness.standing.text()
     tests = read_run(run_file).tile(TESTED).tests
@@ -473,7 +473,7 @@ def test_a_test_before_the_firing_is_refused_beside_its_day(tiles, run_file):
     before = run_file.read_bytes()
     go(tiles, TESTED)
     tiles.sides.setCurrentIndex(1)
-    for day in ("2026-12-01", "soon"):
+    for day in ("2025-12-01", "soon"):
         tiles.soundness.day.setText(day)
         tiles.soundness.failed_button.click()
         assert day in tiles.soundness.message.text()
@@ -483,7 +483,7 @@ def test_a_test_before_the_firing_is_refused_beside_its_day(tiles, run_file):
 def test_an_early_recheck_is_kept_but_does_not_count(tiles, run_file):
     go(tiles, TESTED)
     tiles.soundness.choose("again-after-1-year")
-    tiles.soundness.day.setText("2026-12-20")
+    tiles.soundness.day.setText("2025-12-20")
     tiles.soundness.passed_button.click()
     assert "too early" in tiles.soundness.states()["again-after-1-year"]
     assert "Tested in part (4 of 11" in tiles.soundness.standing.text()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from datetime import date
 
 import pytest
 
@@ -79,6 +80,48 @@ def test_a_run_is_checked_down_to_its_tiles(tmp_path):
     with pytest.raises(InputError, match=r"line 5, tiles\[0\]\.code") as fault:
         list(check_file(_write(tmp_path, "s.yaml", good.replace("KHJLQ", "K0JLQ"))))
     assert fault.value.line == 5
+
+
+ODD_RUN = """\
+glost: "1"
+kind: run
+name: "R"
+planned: "2031-02-11"
+fired: "2031-02-09"
+firing: "raku"
+body: "moon-clay"
+reserve_percent: "500"
+tiles:
+- {code: "KHJLQ", result: {body: "sun-clay", read: "2031-02-08"}}
+- {code: "KXJMR", shares: ["1"]}
+"""
+
+
+@pytest.mark.parametrize(
+    "word",
+    ["reserve of 500", "before it was planned", "'raku'", "'moon-clay'", "'sun-clay'",
+     "read on 2031-02-08, before", "KXJMR has shares"],
+)  # fmt: skip
+def test_what_is_odd_about_a_run_is_said(tmp_path, word):
+    said = list(check_file(_write(tmp_path, "r.yaml", ODD_RUN), today=date(2031, 3, 1)))
+    assert [word in line for line in said].count(True) == 1
+    assert len(said) == 7
+
+
+def test_a_day_that_is_still_to_come_is_said(tmp_path):
+    path = _write(tmp_path, "r.yaml", 'glost: "1"\nkind: run\nname: "R"\nfired: "2031-02-09"\n')
+    (said,) = check_file(path, today=date(2031, 2, 8))
+    assert "2031-02-09" in said
+    assert list(check_file(path, today=date(2031, 2, 9))) == []
+
+
+def test_a_run_is_checked_with_the_studio_around_it(tmp_path):
+    _write(tmp_path, "studio.yaml", 'glost: "1"\nkind: studio\n')
+    own = "{id: moon-clay, name: Moon}"
+    _write(tmp_path, "bodies.yaml", f'glost: "1"\nkind: bodies\nbodies: [{own}]\n')
+    path = _write(tmp_path, "runs/r.yaml", ODD_RUN)
+    said = list(check_file(path, today=date(2031, 3, 1)))
+    assert not any("moon-clay" in line for line in said)
 
 
 def test_a_machine_s_letter_is_checked(tmp_path):

@@ -79,6 +79,42 @@ def test_rows_that_are_copied_and_pasted_are_the_same_rows(rows):
     assert [(TABLE.get(r.material).name, r.amount) for r in found] == rows
 
 
+ODD_NAMES = (
+    *(
+        "=cmd",
+        "+cmd",
+        "-1+cmd",
+        "@sum",
+        "\uff1dcmd",
+        "\uff0bcmd",
+        "\uff0d1",
+        "\uff20sum",
+        "\u22121",
+    ),
+    *("'=cmd", "''", "'", '"quoted', '"', "total", "Total:", "sum", "\ufe661"),
+)
+"""Source of the first: OWASP, "CSV Injection"; wide and small forms: Unicode, FF00 and FE50."""
+
+
+@pytest.mark.parametrize("name", ODD_NAMES)
+def test_an_odd_name_is_only_ever_a_name_and_pasted_back_the_same(name):
+    text = cells_of([(name, 5.0)])
+    assert text.startswith("'")
+    (row,) = rows_from(text, TABLE)
+    assert (row.material, row.amount) == (name, 5.0)
+    assert cells_of([(row.material, row.amount)]) == text
+
+
+@pytest.mark.parametrize("hidden", ["\ufeff", "\u200b", "\u202e", "\u00ad"])
+def test_what_is_not_seen_does_not_hide_a_formula(hidden):
+    assert cells_of([(f"{hidden}=cmd", 1.0)]).startswith("'")
+
+
+@pytest.mark.parametrize("name", ["Talc", "a=b", "2 mm grog", "T\u00f6pferspat", "(a)"])
+def test_a_plain_name_is_copied_as_it_is(name):
+    assert cells_of([(name, 1.0)]) == f"{name}\t1\n"
+
+
 @pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@x", "\t=1", "\n=1"])
 def test_a_name_never_runs_as_a_formula(name):
     # Source: OWASP, "CSV Injection": cells that begin with = + - @ are run.

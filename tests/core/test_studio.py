@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 
 import pytest
 
@@ -221,7 +222,8 @@ def test_every_file_of_the_demo_studio_passes_the_check():
     # The studio, its materials, bodies, a firing, a run and the letter of a machine.
     assert len(files) == len(DEMO_RECIPES) + 6
     for path in files:
-        assert list(check_file(path)) == []
+        # Its invented days are those of a year to come.
+        assert list(check_file(path, today=date(2031, 4, 1))) == []
 
 
 def test_a_broken_link_to_the_materials_is_a_fault_not_an_empty_table(tmp_path):

@@ -109,9 +109,13 @@ def kill_many(count: int, seed: int, folder: Path) -> dict[str, int]:
     seen = dict.fromkeys(("kills", "saved", "lost", "unreadable", "not_yet_said", "parts_left"), 0)
     begun = time.monotonic()
     stands = kill_once(path, 1.0)[-1]
-    longest_s = SAVES * (time.monotonic() - begun) / stands
+    pace_s = (time.monotonic() - begun) / stands
     for _ in range(count):
-        said = kill_once(path, rng.uniform(0.0, longest_s))
+        after_s = rng.uniform(0.0, SAVES * pace_s)
+        said = kill_once(path, after_s)
+        if said:
+            # The machine may get busier, or less busy, on the way.
+            pace_s += 0.1 * (after_s / len(said) - pace_s)
         last = said[-1] if said else stands
         seen["kills"] += 1
         seen["saved"] += len(said)

@@ -170,6 +170,7 @@ BAD = [
     ([RAMP, Segment("full", 15.0)], 2, "below the room"),
     ([RAMP, Segment(natural_cooling=150.0), RAMP], 2, "before the end"),
     ([RAMP, Segment(natural_cooling=-150.0)], 2, "positive"),
+    ([RAMP, Segment(natural_cooling=1300.0)], 2, "no kiln has"),
     ([RAMP, Segment(natural_cooling=float("nan"))], 2, "positive"),
     ([RAMP, Segment(natural_cooling=150.0, to_c=1100.0)], 2, "natural cooling but climbs"),
     ([RAMP, Segment(natural_cooling=150.0, to_c=10.0)], 2, "below the room"),

@@ -35,8 +35,8 @@ body: "stoneware"
 method: "wet"
 cup_ml: "50"
 corners:
-  - {letter: "A", name: "most talc", base: [{material: talc, parts: "60"}], jar: "7",
-     measured: {dry_g: "300", water_g: "250,5", by: "cylinder"}}
+  [{letter: "A", name: "most talc", base: [{material: talc, parts: "60"}], jar: "7",
+    measured: {dry_g: "300", water_g: "250,5", by: "cylinder"}}, {letter: "B"}]
 tiles:
   - code: "KHJLQ"
     label: "A 100"
@@ -111,6 +111,16 @@ def test_unknown_keys_are_kept_and_written_back():
         ('fired: "2031-02-09"', 'fired: "9 Feb"', 6, "fired"),
         ('fired: "2031-02-09"', 'fired: "20310209"', 6, "fired"),
         ('cup_ml: "50"', 'cup_ml: "-50"', 11, "cup_ml"),
+        ('cup_ml: "50"', 'cup_ml: "0"', 11, "cup_ml"),
+        ('cup_ml: "50"', 'cup_ml: "5001"', 11, "cup_ml"),
+        ('cup_ml: "50"', 'batch_g: "0"', 11, "batch_g"),
+        ('cup_ml: "50"', 'specific_gravity: "1"', 11, "specific_gravity"),
+        ('cup_ml: "50"', 'specific_gravity: "145"', 11, "specific_gravity"),
+        ('method: "wet"', 'method: "magic"', 10, "method"),
+        ('fired: "2031-02-09"', 'fired: "2031-02-29"', 6, "fired"),
+        ('{letter: "B"}', '{letter: "A"}', 14, "corners[1].letter"),
+        ('"5/24", "19/24"', '"1"', 20, "tiles[0].shares"),
+        ('"5/24", "19/24"', '"5/24", "9/24", "10/24"', 20, "tiles[0].shares"),
         ('water_g: "250,5"', 'water_g: "-1"', 14, "corners[0].measured"),
         ('code: "KHJLQ"', 'code: "KHJL0"', 16, "tiles[0].code"),
         ('code: "KHJLQ"', 'code: "khjlq"', 16, "tiles[0].code"),
@@ -200,18 +210,32 @@ _TILE = st.builds(
     tests=st.lists(_TEST, max_size=2).map(tuple),
 )
 _SLOP = st.none() | st.builds(Slop, st.none() | st.floats(1.0, 999.0), st.none() | _FIGURE)
+
+
+def _fitting(run: Run) -> Run:
+    """Give each tile as many shares as there are corners, where there are any."""
+    many = len(run.corners)
+    if not many:
+        return run
+    tiles = (replace(t, shares=(*t.shares, *[Fraction(0)] * many)[:many]) for t in run.tiles)
+    return replace(run, tiles=tuple(tiles))
+
+
 _RUN = st.builds(
     Run,
     name=_LINE.filter(str.strip),
     planned=st.just("") | _DAY,
     body=_LINE,
-    cup_ml=st.none() | _FIGURE,
+    method=st.sampled_from(["", "wet", "dry"]),
+    cup_ml=st.none() | st.floats(0.0, 5000.0, exclude_min=True),
     corners=st.lists(
-        st.builds(RunCorner, st.sampled_from("ABCD"), _LINE, _LINE, _ROWS, _ROWS, _SLOP), max_size=2
+        st.builds(RunCorner, st.sampled_from("ABCD"), _LINE, _LINE, _ROWS, _ROWS, _SLOP),
+        max_size=2,
+        unique_by=lambda corner: corner.letter,
     ).map(tuple),
     tiles=st.lists(_TILE, max_size=3, unique_by=lambda tile: tile.code).map(tuple),
     notes=_NOTES,
-)
+).map(_fitting)
 
 
 @given(_RUN)

@@ -120,3 +120,17 @@ def test_variants_are_weighed_by_themselves(fixture_recipe, studio):
     run = _through_the_file(run_of(plan, _codes(2), "Two", DAY, studio))
     assert [tile.variant for tile in run.tiles] == ["A", "B"]
     assert len(run_sheets(run, studio).tile_batches) == 2
+
+
+def test_additions_without_a_base_of_their_own_are_weighed_one_by_one(fixture_recipe, studio):
+    plan = additions_plan(fixture_recipe, "red-iron-oxide", (0.5, 1.0, 2.0), studio)
+    run = run_of(plan, _codes(3), "Iron", DAY, studio, batch_g=100.0)
+    tiles = tuple(replace(tile, shares=()) for tile in run.tiles)
+    sheets = run_sheets(replace(run, corners=(), tiles=tiles), studio)
+    assert [batch.base_total for batch in sheets.tile_batches] == [100, 100, 100]
+
+
+def test_a_tile_without_shares_is_named_before_anything_is_blended(line, studio):
+    tiles = (line.tiles[0], replace(line.tiles[1], shares=()), *line.tiles[2:])
+    with pytest.raises(InputError, match=f"{line.tiles[1].code} .* no shares"):
+        run_sheets(replace(line, tiles=tiles), studio)
