@@ -17,6 +17,7 @@ from shiboken6 import isValid
 from app import problems
 from app.document import Change, Document
 from app.notice_bar import NoticeBar
+from app.worker import rest_collector_until_done
 from core.files.journal import Journal, Origin, Step, Work
 
 GATHER_MS: Final = 500
@@ -174,6 +175,7 @@ class JournalWriter(QObject):
         if self._thread is None:
             self._thread = ThreadPoolExecutor(1, "journal")
         self._last = self._thread.submit(work)
+        rest_collector_until_done(self._last)
 
     def _on_ended(self, steps: list[Step], turn: int, fault: OSError | None) -> None:
         if turn != self._round:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import atexit
 import gc
 from collections.abc import Callable
+from concurrent.futures import Future
 from functools import cache
 from typing import Any, TypeVar
 from weakref import WeakKeyDictionary
@@ -74,14 +75,19 @@ class _Post(QObject):
     """Carries what ended from the threads to the one that asked."""
 
     ended = Signal(object)  # Task
+    rested = Signal()
 
     def __init__(self) -> None:
         super().__init__()
         self.ended.connect(self._on_ended, Qt.ConnectionType.QueuedConnection)
+        self.rested.connect(self._on_rested, Qt.ConnectionType.QueuedConnection)
 
     def _on_ended(self, task: Task) -> None:
         _collector.let_go()
         task._deliver()
+
+    def _on_rested(self) -> None:
+        _collector.let_go()
 
 
 class _Collector:
@@ -136,6 +142,16 @@ def run_in_background(
     _collector.hold()
     _pool().start(task._run)
     return task
+
+
+def rest_collector_until_done(work: Future[Any]) -> None:
+    """Let Python's collector rest while a thread that is not ours does its work.
+
+    Called from the thread of the windows.
+    """
+    post = _post()
+    _collector.hold()
+    work.add_done_callback(lambda _work: post.rested.emit())
 
 
 def collect_from_now_on() -> None:

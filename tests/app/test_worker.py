@@ -2,12 +2,13 @@
 
 import gc
 import threading
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from PySide6.QtCore import QObject, QThread
 from shiboken6 import delete
 
-from app.worker import run_in_background
+from app.worker import rest_collector_until_done, run_in_background
 
 PATIENCE_S = 10.0
 
@@ -144,3 +145,11 @@ def test_the_collector_rests_as_long_as_any_work_runs(qtbot, gate):
     gate.set()
     qtbot.waitUntil(lambda: len(got) == 2)
     assert gc.isenabled()
+
+
+def test_the_collector_rests_for_a_thread_that_is_not_ours(qtbot, gate):
+    with ThreadPoolExecutor(1) as thread:
+        rest_collector_until_done(thread.submit(gate.wait, PATIENCE_S))
+        assert not gc.isenabled()
+        gate.set()
+        qtbot.waitUntil(gc.isenabled)
