@@ -75,6 +75,7 @@ def recipe_text(recipe: Recipe) -> str:
 
     Examples
     --------
+    >>> from core.plain_yaml import parse
     >>> recipe_from(parse(recipe_text(Recipe("Fixture")), "text")).name
     'Fixture'
     """

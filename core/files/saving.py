@@ -148,7 +148,8 @@ def save(
 def write_in_place(path: Path, text: str) -> Stamp:
     """Put a text in place in the same way, whatever stood there and without a backup.
 
-    For what the program keeps for itself: counts, caches.
+    For what the program keeps for itself, counts and caches, and for an earlier version that
+    comes back byte by byte.
 
     Raises
     ------

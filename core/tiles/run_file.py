@@ -231,6 +231,7 @@ def run_text(run: Run) -> str:
 
     Examples
     --------
+    >>> from core.plain_yaml import parse
     >>> run_from(parse(run_text(Run("Line of talc")), "text")).name
     'Line of talc'
     """
