@@ -372,6 +372,7 @@ class MainWindow(QMainWindow):
         self.files.recent_changed.connect(self._fill_recent)
         self.files.saved.connect(self._on_saved)
         self.recipes_panel.open_asked.connect(self.files.open)
+        self.watch.stirred.connect(self.recipes_panel.refresh)
         self.document.recipe_changed.connect(self._show_title)
         self.document.undo_stack.cleanChanged.connect(self._show_title)
         self.document.path_changed.connect(self._show_title)
