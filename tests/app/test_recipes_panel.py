@@ -136,7 +136,7 @@ def test_a_saved_recipe_shows_as_it_is_now(panel, qtbot):
 
 
 def test_files_that_come_and_go_are_noticed(panel, studio_folder, qtbot):
-    save_recipe(studio_folder / "recipes" / "new.yaml", Recipe("Brand new"))
+    save_recipe(studio_folder / "recipes" / "new.yaml", Recipe("Brand new"), None)
     (studio_folder / "recipes" / "half-written.yaml").unlink()
     with qtbot.waitSignal(panel.filled):
         panel.refresh()
@@ -221,7 +221,7 @@ def test_another_studio_takes_the_place_of_the_first(panel, qtbot, tmp_path):
     # What was begun for one studio never shows in another, whichever is seen when.
     panel.document.open_studio(other)
     panel.hide()
-    save_recipe(other / "recipes" / "first.yaml", Recipe("First"))
+    save_recipe(other / "recipes" / "first.yaml", Recipe("First"), None)
     with qtbot.waitSignal(panel.filled):
         panel.show()
         panel.refresh()
