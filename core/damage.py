@@ -12,7 +12,8 @@ from core.files.backups import Version
 from core.files.content import Stamp, stamp_of_file
 from core.files.formats import in_present_format
 from core.files.restoring import newest_sound
-from core.firing import read_firing
+from core.files.whole import read_whole
+from core.firing import firing_from
 from core.material_table import read_materials
 from core.plain_yaml import read_file
 from core.recipe_file import recipe_from
@@ -38,9 +39,9 @@ def read_alone(path: Path, kind: str) -> None:
     elif kind == "bodies":
         read_bodies(path)
     elif kind == "firing":
-        read_firing(path)
+        firing_from(read_whole(path))
     else:
-        document = read_file(path)
+        document = read_whole(path)
         if kind == "recipe":
             recipe_from(document)
         elif kind == "run":

@@ -50,6 +50,8 @@ def restore(path: Path, version: Version) -> None:
     with suppress(FileNotFoundError):
         backups.keep(path, disk.read(path))
     write_in_place(path, text)
+    with suppress(OSError):  # it is the one that stands there now
+        backups.keep(path, text.encode("utf-8"))
 
 
 def set_aside(path: Path) -> Path:

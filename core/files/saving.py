@@ -9,7 +9,8 @@ The steps of `save`, each a call of `core.files.disk`:
    flushed to the disk and closed;
 4. the version that stands there goes into the backups;
 5. one rename puts the new file in the old one's place;
-6. the folder is flushed and the file is read back. Only then is it saved.
+6. the folder is flushed and the file is read back. Only then is it saved;
+7. the version that stands there now goes into the backups as well.
 
 A fault before step 5 leaves the old file as it was and takes the new one away:
 what failed to reach the disk is never flushed a second time, because a system
@@ -132,7 +133,12 @@ def save(path: Path, text: str, reads_back: Callable[[str], object], known: Stam
         if now != old:
             raise ChangedOutside(path, now)
 
-    return _put(target, data, status, keep_and_look_again)
+    stamp = _put(target, data, status, keep_and_look_again)
+    # Should another program spoil or cut the file, what was called saved is still there. The
+    # version before is kept already, so that this one may wait for the next save.
+    with suppress(OSError):
+        backups.keep(target, data)
+    return stamp
 
 
 def write_in_place(path: Path, text: str) -> Stamp:
