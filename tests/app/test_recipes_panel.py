@@ -279,3 +279,16 @@ def test_a_key_brings_the_find_line_up(window, qtbot, studio_folder):
         window.actions_by_name["find_recipe"].trigger()
     assert "Winter harbour" in names(window.recipes_panel)
     assert window.focusWidget() is window.recipes_panel.find_edit
+
+
+def test_a_recipe_that_was_laid_into_the_folder_is_found(window, studio_folder, qtbot):
+    recipes = studio_folder / "recipes"
+    window.files.open(recipes / "eider.yaml")
+    window.docks["recipes"].raise_()
+    panel = window.recipes_panel
+    qtbot.waitUntil(lambda: "Lamplight" in names(panel))
+    text = (recipes / "eider.yaml").read_text(encoding="utf-8")
+    text = text.replace('name: "Eider"', 'name: "Nettle"', 1)
+    (recipes / "nettle.yaml").write_text(text, encoding="utf-8")
+    panel.find_edit.setText("nettle")
+    qtbot.waitUntil(lambda: "Nettle" in names(panel))
