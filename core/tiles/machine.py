@@ -105,6 +105,8 @@ def take_codes(
     ------
     InputError
         If the codes or the letters have run out, or a file cannot be read.
+    ChangedOutside
+        If somebody wrote the letter's file meanwhile; the count is raised all the same.
     OSError
         If the disk refuses.
     """
