@@ -26,6 +26,7 @@ import os
 import stat
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 import core.files.backups as backups

@@ -75,15 +75,19 @@ def test_what_is_flushed_is_whole_and_what_is_renamed_is_flushed(path, watched):
         "replace",
         "flush_folder",
         "read",  # whether it arrived
+        "keep",  # the new version as well
     ]
 
 
 def test_a_save_of_the_same_text_is_flushed_all_the_same(path, watched):
     with watched.meddling(None):
         save(path, OLD, fine, stamp_of_file(path))
-    assert watched.calls.count("flush") == 1
+    flushed = watched.calls.index("flush")
+    put = next(i for i, n in enumerate(watched.calls) if n == "replace")
+    assert flushed < put
+    assert watched.asked[put][1] == path
     assert "flush_folder" in watched.calls
-    assert backups.versions(path) == []
+    assert [version.path.read_text("utf-8") for version in backups.versions(path)] == [OLD]
 
 
 def test_what_would_not_read_back_touches_nothing(path, watched):
@@ -133,9 +137,9 @@ def test_the_same_text_written_by_both_is_no_conflict(path):
     assert save(path, NEW, fine, known) == stamp_of_file(path)
 
 
-def test_the_present_version_goes_among_the_backups(path):
+def test_the_present_version_goes_among_the_backups_and_so_does_the_new_one(path):
     save(path, NEW, fine, None)
-    assert [version.path.read_text("utf-8") for version in backups.versions(path)] == [OLD]
+    assert [version.path.read_text("utf-8") for version in backups.versions(path)] == [NEW, OLD]
 
 
 def test_a_comment_survives_unless_the_text_would_not_read_back_with_it(path):
@@ -155,9 +159,7 @@ def test_bytes_that_are_no_text_are_replaced_when_asked_and_kept(path):
     path.write_bytes(b"\xff\xfe# no yaml")
     save(path, NEW, fine, None)
     assert path.read_text("utf-8") == NEW
-    assert [version.path.read_bytes() for version in backups.versions(path)] == [
-        b"\xff\xfe# no yaml"
-    ]
+    assert backups.versions(path)[1].path.read_bytes() == b"\xff\xfe# no yaml"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="links want rights on this system")

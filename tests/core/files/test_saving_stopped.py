@@ -121,8 +121,8 @@ def test_stopped_dead_at_any_call_a_save_leaves_the_old_version_or_the_new():
     seen = json.loads(done.stdout)
     calls = [one["call"] for one in seen if one["moment"] == "before"]
     assert {"read", "create", "write", "flush", "close", "replace", "flush_folder"} <= set(calls)
-    put = max(i for i, one in enumerate(seen) if one["call"] == "replace")
-    assert seen[put]["moment"] == "after"
+    put = [one["stands"] for one in seen].index("new")
+    assert (seen[put]["call"], seen[put]["moment"]) == ("replace", "after")
     assert [one["stands"] for one in seen] == ["old"] * put + ["new"] * (len(seen) - put)
     assert {one["next"] for one in seen} == {"works"}
 
