@@ -16,7 +16,9 @@ from app.notice_bar import NoticeBar
 from app.worker import run_in_background
 from core.errors import InputError
 from core.files.content import ABSENT, Stamp, stamp_of_file
-from core.files.journal import Kept, Orphan, Step, Work, is_saved, orphans
+from core.files.journal import Step, Work
+from core.files.journal_reading import Kept
+from core.files.journals import Orphan, is_saved, orphans
 from core.studio import STUDIO_FILE, find_studio
 
 _MOST_LINES = 3

@@ -23,7 +23,9 @@ from app.main_window import MainWindow
 from app.notice_bar import NoticeBar
 from app.recovery import Recovery
 from core.files.content import stamp_of_file
-from core.files.journal import Journal, Kept, Origin, Step, Work, orphans, read
+from core.files.journal import Journal, Origin, Step, Work
+from core.files.journal_reading import Kept, read
+from core.files.journals import orphans
 from core.firing import shipped_firings
 from core.recipe import Ingredient, Recipe, Section
 from core.recipe_file import read_recipe, save_recipe

@@ -15,20 +15,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.errors import InputError
-from core.files import disk, journal
+from core.files import disk, journals
 from core.files.content import Stamp, stamp_of
-from core.files.journal import (
-    KEPT,
-    Journal,
-    Kept,
-    Origin,
-    Step,
-    Work,
-    is_saved,
-    orphans,
-    read,
-    read_bytes,
-)
+from core.files.journal import Journal, Origin, Step, Work
+from core.files.journal_reading import Kept, read, read_bytes
+from core.files.journals import KEPT, is_saved, orphans
 from core.files.process_lock import take
 from core.firing import shipped_firings
 from core.plain_yaml import LONGEST_VALUE
@@ -547,4 +538,4 @@ def test_a_lock_is_held_once_and_free_again(tmp_path):
 
 def test_the_folder_is_the_users_state_folder(monkeypatch):
     monkeypatch.setattr("platformdirs.user_state_dir", lambda *_, **__: "/somewhere")
-    assert journal.journal_folder().parts[-2:] == ("somewhere", "journals")
+    assert journals.journal_folder().parts[-2:] == ("somewhere", "journals")
