@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import Enum, auto
 from pathlib import Path
@@ -490,6 +490,24 @@ class Document(QObject):
         firings = {**self._studio.firings, mine.id: theirs, own.id: own}
         self._push(text, _State(recipe, firings), None)
 
+    def stamps_of(self, firing_ids: Iterable[str]) -> dict[str, Stamp]:
+        """Return what stood in the files of some firings when they were last read or saved here.
+
+        A firing without a file has none.
+        """
+        stamps = self._studio.firing_stamps
+        return {i: stamps[i] for i in firing_ids if i in stamps}
+
+    def expect(self, stamps: Mapping[str, Stamp]) -> None:
+        """Take it that these stood in the files of some firings when they were read.
+
+        A file that holds something else by now is asked about when its firing is saved.
+        """
+        for firing_id, stamp in stamps.items():
+            path = self._studio.firing_paths.get(firing_id)
+            if path is not None:
+                self._note_file(firing_id, path, stamp)
+
     def _note_file(self, firing_id: str, path: Path, stamp: Stamp) -> None:
         """Take note of which file a firing is kept in, and of what stands there."""
         paths = {**self._studio.firing_paths, firing_id: path}
@@ -499,13 +517,15 @@ class Document(QObject):
     def _save_firings(self, seen: Mapping[Path, Stamp]) -> bool:
         """Write the firings that were edited; one at a time, each whole or not at all.
 
-        False if the studio is not this window's to write.
+        False if one could not go along: its studio is not open, or not this window's to write.
         """
+        whole = True
         for firing_id, firing in self._studio.firings.items():
             if firing == self._saved_firings.get(firing_id):
                 continue
             path = self._studio.firing_path(firing_id)
-            if path is None:  # edits of a firing are refused where no studio keeps them
+            if path is None:  # it was brought back while its studio is away
+                whole = False
                 continue
             try:
                 self.may_write(path)
@@ -520,7 +540,7 @@ class Document(QObject):
                 raise
             self._note_file(firing_id, path, stamp)
             self._saved_firings = {**self._saved_firings, firing_id: firing}
-        return True
+        return whole
 
     @staticmethod
     def _blank(studio: Studio) -> Recipe:

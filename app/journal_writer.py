@@ -7,9 +7,11 @@ from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from concurrent.futures import TimeoutError as TookTooLong
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cache, partial
 from pathlib import Path
 from typing import Final
+from weakref import ref
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal
 from shiboken6 import isValid
@@ -22,7 +24,7 @@ from core.files.journal import Journal, Origin, Step, Work
 
 GATHER_MS: Final = 500
 """From a first step to the disk; typing goes on meanwhile."""
-AGAIN_MS: Final = 10_000
+AGAIN_MS: Final = 3_000
 """After the disk refused."""
 _PATIENCE_S = 2.0
 """For the disk, when the window has to wait for it."""
@@ -40,7 +42,6 @@ class JournalWriter(QObject):
     """Every step up to a moment ago lies on the disk."""
     cleaned = Signal()
     """There is nothing unsaved: it was saved, taken back, or another recipe lies there."""
-    _ended = Signal(object, int, object)  # steps, round, OSError or None
 
     def __init__(
         self, document: Document, notices: NoticeBar, folder: Path, parent: QObject | None = None
@@ -60,7 +61,6 @@ class JournalWriter(QObject):
         self._timer = QTimer(self)
         self._timer.setSingleShot(True)
         self._timer.timeout.connect(self.flush)
-        self._ended.connect(self._on_ended, Qt.ConnectionType.QueuedConnection)
         document.undo_stack.indexChanged.connect(self._on_step)
         document.undo_stack.cleanChanged.connect(self._on_clean_changed)
         document.opened.connect(self._on_opened)
@@ -83,17 +83,22 @@ class JournalWriter(QObject):
             return
         document = self._document
         steps, self._waiting = self._waiting, []
-        origin = Origin(self._clean, document.path, document.stamp, document.studio.folder)
-        keep, turn = self._journal.keep, self._round
+        origin = Origin(
+            self._clean,
+            document.path,
+            document.stamp,
+            document.studio.folder,
+            document.stamps_of(steps[-1].work.firings),
+        )
+        journal, post, turn, reader = self._journal, _post(), self._round, ref(self)
 
         def write() -> None:
             fault = None
             try:
-                keep(origin, steps)
-            except OSError as refused:
-                fault = refused
-            if isValid(self):
-                self._ended.emit(steps, turn, fault)
+                journal.keep(origin, steps)
+            except Exception as found:
+                fault = found
+            post.ended.emit(_Ended(reader, steps, turn, fault))
 
         self._submit(write)
 
@@ -162,12 +167,7 @@ class JournalWriter(QObject):
         self._round += 1
         self._notices.drop(_SUBJECT)
         if self._thread is not None:
-            self._submit(self._take_away)
-
-    def _take_away(self) -> None:
-        # One that cannot go holds what was saved, and is known by that at the next start.
-        with suppress(OSError):
-            self._journal.clear()
+            self._submit(partial(_take_away, self._journal))
 
     def _submit(self, work: Callable[[], None]) -> None:
         if self._over:
@@ -177,8 +177,8 @@ class JournalWriter(QObject):
         self._last = self._thread.submit(work)
         rest_collector_until_done(self._last)
 
-    def _on_ended(self, steps: list[Step], turn: int, fault: OSError | None) -> None:
-        if turn != self._round:
+    def _on_ended(self, steps: list[Step], turn: int, fault: Exception | None) -> None:
+        if turn != self._round or self._over:
             return
         if fault is None:
             self._notices.drop(_SUBJECT)
@@ -189,11 +189,55 @@ class JournalWriter(QObject):
         self._waiting = (steps + self._waiting)[-1:]
         self._timer.start(AGAIN_MS)
         if _SUBJECT not in self._notices.subjects():
+            if not isinstance(fault, OSError):
+                problems.log.error("the journal was not written", exc_info=fault)
             self._notices.tell(_SUBJECT, self._refusal(fault))
 
-    def _refusal(self, fault: OSError) -> str:
-        full = fault.errno in (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
-        why = self.tr("the disk is full") if full else problems.words_of(fault).rstrip(".")
+    def _refusal(self, fault: Exception) -> str:
+        full = (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC))
+        if not isinstance(fault, OSError):
+            why = f"{type(fault).__name__}: {fault}".rstrip(": .")
+        elif fault.errno in full:
+            why = self.tr("the disk is full")
+        else:
+            why = problems.words_of(fault).rstrip(".")
         return self.tr(
             "Unsaved work is not being kept: {}. Save now and then until this line goes."
         ).format(why)
+
+
+@dataclass(frozen=True, slots=True)
+class _Ended:
+    """How a write ended; the thread of the disk only carries the reference to the writer."""
+
+    reader: ref[JournalWriter]
+    steps: list[Step]
+    turn: int
+    fault: Exception | None
+
+
+class _Post(QObject):
+    """Carries what ended from the thread of the disk to that of the windows."""
+
+    ended = Signal(object)  # _Ended
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.ended.connect(self._on_ended, Qt.ConnectionType.QueuedConnection)
+
+    def _on_ended(self, ended: _Ended) -> None:
+        writer = ended.reader()
+        if writer is not None and isValid(writer):
+            writer._on_ended(ended.steps, ended.turn, ended.fault)
+
+
+@cache
+def _post() -> _Post:
+    """Outlives every writer, so that no thread is the last to hold it."""
+    return _Post()
+
+
+def _take_away(journal: Journal) -> None:
+    # One that cannot go holds what was saved, and is known by that at the next start.
+    with suppress(OSError):
+        journal.clear()

@@ -74,7 +74,7 @@ class Journal:
     """Writes the journal of one window.
 
     Every method may raise OSError; nothing that was acknowledged before is
-    lost by it, and the next call begins a whole new file.
+    lost by this or any other fault, and the next call begins a whole new file.
 
     Parameters
     ----------
@@ -114,8 +114,8 @@ class Journal:
             # Begun anew, the first of these steps stands for all before it.
             self._begin(origin, steps)
             return
-        lines = _lines(self._number, self._work or origin.work, steps)
         try:
+            lines = _lines(self._number, self._work or origin.work, steps)
             _write_all(self._handle, lines)
             disk.flush(self._handle)
         except BaseException:

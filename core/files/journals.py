@@ -56,6 +56,11 @@ class Orphan:
         except InputError as fault:
             self.fault = fault
 
+    @property
+    def is_put_away(self) -> bool:
+        """Whether it lies among those that are not offered any more."""
+        return self.path.parent != self._home
+
     def put_away(self) -> None:
         """Move it among the last `KEPT` that are kept for a while; it is offered no more.
 
@@ -165,6 +170,7 @@ def _says_nothing(kept: Kept, newer: Sequence[Orphan]) -> bool:
         other.kept is not None
         and other.kept.last is not None
         and other.kept.origin.path == kept.origin.path
+        and other.kept.origin.studio == kept.origin.studio
         and other.kept.last.work == kept.last.work
         for other in newer
     )

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core.errors import InputError
-from core.files import disk, journals
+from core.files import disk, journal, journals
 from core.files.content import Stamp, stamp_of
 from core.files.journal import Journal, Origin, Step, Work
 from core.files.journal_reading import Kept, read, read_bytes
@@ -37,7 +37,13 @@ def folder(tmp_path):
 
 @pytest.fixture
 def origin(fixture_recipe, tmp_path):
-    return Origin(Work(fixture_recipe), tmp_path / "fixture.yaml", stamp_of(b"was there"), tmp_path)
+    return Origin(
+        Work(fixture_recipe),
+        tmp_path / "fixture.yaml",
+        stamp_of(b"was there"),
+        tmp_path,
+        {"mine": stamp_of(b"a schedule")},
+    )
 
 
 def some_steps(recipe):
@@ -161,6 +167,7 @@ HEAD = {
         {"firings": {"a": {"glost": "1", "kind": "firing", "id": "b"}}},
         {"firings": {"a": []}},
         {"stamp": "none"},
+        {"firing_stamps": {"mine": "none"}},
         {"number": "0"},
         {"path": 3},
     ],
@@ -352,6 +359,23 @@ def test_a_write_that_takes_a_few_bytes_at_a_time_still_writes_all(folder, origi
     assert read_bytes(written(folder, origin, steps), "j").last == steps[-1]
 
 
+def test_a_fault_that_nobody_expected_loses_nothing_either(folder, origin, monkeypatch):
+    steps = some_steps(origin.work.recipe)
+    writer = Journal(folder)
+    writer.keep(origin, steps[:1])
+
+    def fault(*_):
+        raise ZeroDivisionError
+
+    with monkeypatch.context() as patch:
+        patch.setattr(journal, "recipe_tree", fault)
+        with pytest.raises(ZeroDivisionError):
+            writer.keep(origin, steps[1:2])
+    assert read(writer.path).last == steps[0]
+    writer.keep(origin, steps[1:2])
+    assert read(writer.path) == Kept(origin, steps[1])
+
+
 def test_a_torn_write_costs_nothing_before_it(folder, origin, monkeypatch):
     steps = some_steps(origin.work.recipe)
     writer = Journal(folder)
@@ -440,6 +464,17 @@ def test_of_two_that_hold_the_same_the_newer_is_offered(folder, origin):
     assert len(list((folder / "put-away").iterdir())) == 1
 
 
+def test_the_same_state_with_another_studio_is_offered_too(folder, origin):
+    """Without its studio the newer one could not save the firings."""
+    steps = some_steps(origin.work.recipe)
+    old, new = Journal(folder), Journal(folder)
+    old.keep(origin, steps)
+    new.keep(replace(origin, studio=None), steps)
+    old.close()
+    new.close()
+    assert [o.kept.origin.studio for o in orphans(folder)] == [None, origin.studio]
+
+
 def test_one_that_does_not_read_says_why_and_can_be_put_away(folder, origin):
     written(folder, origin, some_steps(origin.work.recipe))
     (path,) = folder.glob("*.journal")
@@ -459,7 +494,9 @@ def test_what_is_put_away_can_be_taken_back(folder, origin):
     written(folder, origin, steps)
     (orphan,) = orphans(folder)
     orphan.put_away()
+    assert orphan.is_put_away
     orphan.take_back()
+    assert not orphan.is_put_away
     orphan.let_go()
     (again,) = orphans(folder)
     assert again.kept.last == steps[-1]
