@@ -102,6 +102,8 @@ class Document(QObject):
     path_changed = Signal(object)  # Path or None
     studio_changed = Signal(object)  # core.studio.Studio
     firings_changed = Signal(object)  # core.studio.Studio, with a firing edited, new or gone
+    drafted = Signal(str, object)
+    """What a dialog holds and has not handed over (a name, recipe and firings); None for nothing"""
     opened = Signal()
     """Another recipe lies on the bench, new or from a file."""
 
@@ -188,13 +190,25 @@ class Document(QObject):
         A shipped firing stays as it is: the studio gets a copy of its own,
         and the recipe takes that.
         """
-        recipe, studio = self._recipe, self._studio
-        if firing == studio.firings.get(firing.id):
+        if firing != self._studio.firings.get(firing.id):
+            recipe, firing = self._with_own(firing)
+            firings = {**self._studio.firings, firing.id: firing}
+            self._push(text, _State(recipe, firings), merge_key)
+
+    def note_draft(self, text: str, firing: Firing | None) -> None:
+        """Have a firing kept over a crash while a dialog still holds it; None once it is closed."""
+        if firing is None or firing == self._studio.firings.get(firing.id):
+            self.drafted.emit(text, None)
             return
-        if not studio.owns_firing(firing.id):
-            firing = studio.own_copy(firing)
-            recipe = replace(recipe, firing=firing.id)
-        self._push(text, _State(recipe, {**studio.firings, firing.id: firing}), merge_key)
+        recipe, firing = self._with_own(firing)
+        self.drafted.emit(text, (recipe, {**self.edited_firings, firing.id: firing}))
+
+    def _with_own(self, firing: Firing) -> tuple[Recipe, Firing]:
+        """Return a firing as one of the studio's own, and the recipe that takes it."""
+        if self._studio.owns_firing(firing.id):
+            return self._recipe, firing
+        own = self._studio.own_copy(firing)
+        return replace(self._recipe, firing=own.id), own
 
     @property
     def edited_firings(self) -> dict[str, Firing]:

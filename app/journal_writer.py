@@ -21,6 +21,8 @@ from app.document import Change, Document
 from app.notice_bar import NoticeBar
 from app.worker import rest_collector_until_done
 from core.files.journal import Journal, Origin, Step, Work
+from core.firing import Firing
+from core.recipe import Recipe
 
 GATHER_MS: Final = 500
 """From a first step to the disk; typing goes on meanwhile."""
@@ -56,6 +58,7 @@ class JournalWriter(QObject):
         self._clean = self._work()
         self._waiting: list[Step] = []
         self._earlier = 0
+        self._has_draft = False
         self._round = 0
         """Counts the times that everything was saved: what belongs to an earlier one is past."""
         self._timer = QTimer(self)
@@ -63,6 +66,7 @@ class JournalWriter(QObject):
         self._timer.timeout.connect(self.flush)
         document.undo_stack.indexChanged.connect(self._on_step)
         document.undo_stack.cleanChanged.connect(self._on_clean_changed)
+        document.drafted.connect(self._on_drafted)
         document.opened.connect(self._on_opened)
 
     @property
@@ -111,7 +115,7 @@ class JournalWriter(QObject):
 
     def put_away(self) -> None:
         """Before the end of the program: unsaved work stays on the disk, anything else goes."""
-        if self._document.modified:
+        if self._document.modified or self._has_draft:
             self.flush()
         else:
             self._clear()
@@ -123,7 +127,7 @@ class JournalWriter(QObject):
     def _work(self) -> Work:
         return Work(self._document.recipe, self._document.edited_firings)
 
-    def _on_step(self, index: int) -> None:
+    def _on_step(self, _index: int) -> None:
         document, stack = self._document, self._document.undo_stack
         # A stack that is being taken down still tells that it is emptied.
         if self._over or not isValid(stack) or stack.isClean():
@@ -131,12 +135,33 @@ class JournalWriter(QObject):
         words = stack.undoText()
         if document.change is Change.UNDO:
             words = self.tr("take back: {}").format(stack.redoText())
-        clean = stack.cleanIndex()
-        steps = abs(index - clean) if clean >= 0 else max(1, index)
-        self._add(Step(words, steps + self._earlier, self._work()))
+        self._add(Step(words, self._steps(), self._work()))
+
+    def _steps(self) -> int:
+        """Return how many steps the bench is away from the last save."""
+        index, clean = self._document.undo_stack.index(), self._document.undo_stack.cleanIndex()
+        return (abs(index - clean) if clean >= 0 else max(1, index)) + self._earlier
+
+    def _on_drafted(self, words: str, state: tuple[Recipe, dict[str, Firing]] | None) -> None:
+        """Keep what a dialog holds like a step that was done."""
+        if self._over or (state is None and not self._has_draft):
+            return
+        stack = self._document.undo_stack
+        if state is None and stack.isClean():
+            self._clear()
+            return
+        done = self._steps()
+        if self._has_draft and self._waiting:
+            self._waiting.pop()
+        self._has_draft = state is not None
+        if state is None:
+            self._add(Step(stack.undoText(), done, self._work()))
+        else:
+            self._add(Step(words, done + 1, Work(*state)))
 
     def _add(self, step: Step) -> None:
-        if self._waiting and self._document.change is Change.GOING_ON:
+        going_on = self._document.change is Change.GOING_ON and not self._has_draft
+        if self._waiting and going_on:
             self._waiting[-1] = step
         else:
             self._waiting.append(step)
@@ -164,6 +189,7 @@ class JournalWriter(QObject):
         self._timer.stop()
         self._waiting.clear()
         self._earlier = 0
+        self._has_draft = False
         self._round += 1
         self._notices.drop(_SUBJECT)
         if self._thread is not None:

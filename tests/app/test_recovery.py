@@ -21,6 +21,7 @@ import core.files.disk as disk
 import core.files.journal
 from app.brought_back import differences, listed
 from app.document import Document
+from app.firing_log_dialog import FiringLogDialog
 from app.journal_writer import AGAIN_MS, GATHER_MS, JournalWriter
 from app.main_window import MainWindow
 from app.notice_bar import NoticeBar
@@ -32,6 +33,7 @@ from core.files.journal_reading import Kept, read
 from core.files.journals import orphans
 from core.files.saving import ChangedOutside
 from core.firing import read_firing, shipped_firings, write_firing
+from core.firing.log import FiringLog
 from core.recipe import Ingredient, Recipe, Section
 from core.recipe_file import read_recipe, save_recipe
 from core.tables import data_folder
@@ -349,6 +351,54 @@ def test_a_writer_that_is_gone_is_not_held_by_the_thread_of_the_disk(folder, qtb
         qtbot.waitUntil(lambda: kept_in(folder) is not None)
         QCoreApplication.processEvents()
     assert raised == []
+
+
+@pytest.mark.parametrize("taken", [True, False])
+def test_a_firing_log_being_typed_is_kept_until_it_is_taken_or_left(
+    window, recovery, folder, studio_folder, qtbot, monkeypatch, taken
+):
+    window.files.open(studio_folder)
+    document = window.document
+    before = document.edited_firings
+
+    def type_and_look(dialog):
+        dialog.add_log()
+        with qtbot.waitSignal(recovery.writer.kept):
+            dialog.editor.notes.setFocus()
+            qtbot.keyClicks(dialog.editor.notes, "cracked shelf")
+        assert not document.modified
+        left = kept_in(folder).last
+        (firing,) = left.work.firings.values()
+        assert left.words == "Firing log"
+        assert left.steps == 1
+        assert firing.log[-1].notes == "cracked shelf"
+        assert left.work.recipe.firing == firing.id
+        dialog.accept() if taken else dialog.reject()
+        return dialog.result()
+
+    monkeypatch.setattr(FiringLogDialog, "exec", type_and_look)
+    window.firing_actions.write_log()
+    if taken:
+        assert document.modified
+        recovery.flush_now()
+        (firing,) = kept_in(folder).last.work.firings.values()
+        assert firing.log[-1].notes == "cracked shelf"
+        assert kept_in(folder).last.steps == 1
+    else:
+        assert document.edited_firings == before
+        qtbot.waitUntil(lambda: kept_in(folder) is None)
+
+
+def test_the_end_of_the_session_keeps_a_log_being_typed(window, folder, studio_folder):
+    recovery = Recovery(window.document, window.files, window.notices, folder, window)
+    window.files.open(studio_folder)
+    firing = replace(window.document.evaluation.firing, log=(FiringLog(notes="half"),))
+    window.document.note_draft("Firing log", firing)
+    recovery.put_away()
+    (orphan,) = orphans(folder)
+    (kept,) = orphan.kept.last.work.firings.values()
+    assert kept.log[-1].notes == "half"
+    orphan.let_go()
 
 
 def test_a_full_disk_is_said_once_and_editing_goes_on(window, recovery, folder, qtbot, monkeypatch):
