@@ -115,8 +115,8 @@ def offer(
     if found is None:
         problems.tell(window, unread.format(opened.name), words)
         return False
-    path, kind = found
-    version = newest_undamaged(path, kind)
+    path = found.path
+    version = newest_undamaged(path, found.kind)
     if version is None:
         problems.tell(window, unread.format(path.name), f"{words}\n\n{_without_versions(path)}")
         return False
@@ -124,7 +124,7 @@ def offer(
         return False
     try:
         may_write(path)
-        restore_damaged(path, version)
+        restore_damaged(path, version, found.stamp)
     except (InputError, OSError) as failure:
         title = QCoreApplication.translate("DamagedFiles", "{} was not restored")
         problems.tell(

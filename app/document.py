@@ -18,6 +18,7 @@ from core.evaluate import Evaluation, evaluate, formula_alone, pins_of
 from core.files.backups import day_of, is_backup
 from core.files.content import ABSENT, Stamp
 from core.files.saving import NotSettled
+from core.files.whole import read_whole
 from core.firing import Firing, firing_from, write_firing
 from core.formula import Formula
 from core.melt import expansion_sets
@@ -308,7 +309,7 @@ class Document(QObject):
         InputError
             If the recipe or its studio cannot be read; nothing changes then.
         """
-        document = read_file(path)
+        document = read_whole(path)
         recipe = recipe_from(document)
         folder = find_studio(path.parent)
         studio = self._studio if folder == self._studio.folder else open_studio(folder)

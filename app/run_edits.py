@@ -12,7 +12,7 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 from core.errors import InputError
 from core.files.content import Stamp
 from core.files.saving import ChangedOutside, NotSettled
-from core.plain_yaml import read_file
+from core.files.whole import read_whole
 from core.tiles.run import Run
 from core.tiles.run_file import run_from, save_run
 
@@ -46,7 +46,7 @@ class RunEdits(QObject):
         """
         known = self._runs.get(file)
         if known is None:
-            document = read_file(self.path(file))
+            document = read_whole(self.path(file))
             known = self._runs[file] = run_from(document)
             self._stamps[file] = document.stamp
         return known

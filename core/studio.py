@@ -18,6 +18,7 @@ from core.files.content import ABSENT, Stamp
 from core.files.formats import in_present_format
 from core.files.saving import save
 from core.files.sync_copies import without_copies
+from core.files.whole import read_whole
 from core.firing import Firing, Kiln, firing_from, shipped_firings, usual_kiln
 from core.firing.kiln import check_kiln
 from core.material_table import read_materials, shipped_materials
@@ -223,7 +224,7 @@ def open_studio(folder: Path | None) -> Studio:
     stamps: dict[str, Stamp] = {}
     for path in without_copies(sorted((folder / "firings").glob("*.yaml"))):
         try:
-            read = read_file(path)
+            read = read_whole(path)
             firing = firing_from(read)
         except InputError as fault:
             faults.append(fault)

@@ -41,3 +41,16 @@ def test_the_demo_is_a_copy_that_is_made_once(tmp_path, monkeypatch):
     mine.write_text("mine", encoding="utf-8")
     assert demo_studio() == studio
     assert mine.read_text(encoding="utf-8") == "mine"
+
+
+def test_a_demo_without_its_studio_file_keeps_what_was_saved_in_it(tmp_path, monkeypatch):
+    monkeypatch.setattr("platformdirs.user_data_dir", lambda *_, **__: str(tmp_path / "glost"))
+    studio = demo_studio()
+    files = {path.relative_to(studio) for path in studio.rglob("*") if path.is_file()}
+    mine = studio / "recipes" / "eider.yaml"
+    mine.write_text("saved with care", encoding="utf-8")
+    (studio / "studio.yaml").unlink()
+    (studio / "recipes" / "lamplight.yaml").unlink()
+    demo_studio()
+    assert mine.read_text(encoding="utf-8") == "saved with care"
+    assert {path.relative_to(studio) for path in studio.rglob("*") if path.is_file()} == files
