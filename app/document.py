@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import Enum, auto
 from pathlib import Path
@@ -103,6 +103,8 @@ class Document(QObject):
     path_changed = Signal(object)  # Path or None
     studio_changed = Signal(object)  # core.studio.Studio
     firings_changed = Signal(object)  # core.studio.Studio, with a firing edited, new or gone
+    drafted = Signal(str, object)
+    """What a dialog holds and has not handed over (a name, recipe and firings); None for nothing"""
     opened = Signal()
     """Another recipe lies on the bench, new or from a file."""
 
@@ -189,13 +191,25 @@ class Document(QObject):
         A shipped firing stays as it is: the studio gets a copy of its own,
         and the recipe takes that.
         """
-        recipe, studio = self._recipe, self._studio
-        if firing == studio.firings.get(firing.id):
+        if firing != self._studio.firings.get(firing.id):
+            recipe, firing = self._with_own(firing)
+            firings = {**self._studio.firings, firing.id: firing}
+            self._push(text, _State(recipe, firings), merge_key)
+
+    def note_draft(self, text: str, firing: Firing | None) -> None:
+        """Have a firing kept over a crash while a dialog still holds it; None once it is closed."""
+        if firing is None or firing == self._studio.firings.get(firing.id):
+            self.drafted.emit(text, None)
             return
-        if not studio.owns_firing(firing.id):
-            firing = studio.own_copy(firing)
-            recipe = replace(recipe, firing=firing.id)
-        self._push(text, _State(recipe, {**studio.firings, firing.id: firing}), merge_key)
+        recipe, firing = self._with_own(firing)
+        self.drafted.emit(text, (recipe, {**self.edited_firings, firing.id: firing}))
+
+    def _with_own(self, firing: Firing) -> tuple[Recipe, Firing]:
+        """Return a firing as one of the studio's own, and the recipe that takes it."""
+        if self._studio.owns_firing(firing.id):
+            return self._recipe, firing
+        own = self._studio.own_copy(firing)
+        return replace(self._recipe, firing=own.id), own
 
     @property
     def edited_firings(self) -> dict[str, Firing]:
@@ -491,6 +505,24 @@ class Document(QObject):
         firings = {**self._studio.firings, mine.id: theirs, own.id: own}
         self._push(text, _State(recipe, firings), None)
 
+    def stamps_of(self, firing_ids: Iterable[str]) -> dict[str, Stamp]:
+        """Return what stood in the files of some firings when they were last read or saved here.
+
+        A firing without a file has none.
+        """
+        stamps = self._studio.firing_stamps
+        return {i: stamps[i] for i in firing_ids if i in stamps}
+
+    def expect(self, stamps: Mapping[str, Stamp]) -> None:
+        """Take it that these stood in the files of some firings when they were read.
+
+        A file that holds something else by now is asked about when its firing is saved.
+        """
+        for firing_id, stamp in stamps.items():
+            path = self._studio.firing_paths.get(firing_id)
+            if path is not None:
+                self._note_file(firing_id, path, stamp)
+
     def _note_file(self, firing_id: str, path: Path, stamp: Stamp) -> None:
         """Take note of which file a firing is kept in, and of what stands there."""
         paths = {**self._studio.firing_paths, firing_id: path}
@@ -500,13 +532,15 @@ class Document(QObject):
     def _save_firings(self, seen: Mapping[Path, Stamp]) -> bool:
         """Write the firings that were edited; one at a time, each whole or not at all.
 
-        False if the studio is not this window's to write.
+        False if one could not go along: its studio is not open, or not this window's to write.
         """
+        whole = True
         for firing_id, firing in self._studio.firings.items():
             if firing == self._saved_firings.get(firing_id):
                 continue
             path = self._studio.firing_path(firing_id)
-            if path is None:  # edits of a firing are refused where no studio keeps them
+            if path is None:  # it was brought back while its studio is away
+                whole = False
                 continue
             try:
                 self.may_write(path)
@@ -521,7 +555,7 @@ class Document(QObject):
                 raise
             self._note_file(firing_id, path, stamp)
             self._saved_firings = {**self._saved_firings, firing_id: firing}
-        return True
+        return whole
 
     @staticmethod
     def _blank(studio: Studio) -> Recipe:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from itertools import count
 from typing import TYPE_CHECKING
 
@@ -85,8 +86,10 @@ class FiringActions(QObject):
         dialog = self.log_dialog()
         if dialog is None:
             return
+        dialog.drafted.connect(partial(self._document.note_draft, self.tr("Firing log")))
         if dialog.exec() == QDialog.DialogCode.Accepted and dialog.firing is not None:
             self._document.edit_firing(self.tr("Firing log"), dialog.firing)
+        self._document.note_draft("", None)
         dialog.deleteLater()
 
     def log_dialog(self) -> FiringLogDialog | None:

@@ -8,7 +8,7 @@ from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QDialog,
@@ -58,6 +58,9 @@ class FiringLogDialog(QDialog):
     fahrenheit : bool
         Show and take temperatures in °F.
     """
+
+    drafted = Signal(object)
+    """The firing with the sound part of what stands here by now, which is not taken yet."""
 
     def __init__(
         self,
@@ -125,6 +128,7 @@ class FiringLogDialog(QDialog):
         if self.list.count():
             self.list.setCurrentRow(min(row, self.list.count() - 1))
         self._on_chosen()
+        self._tell_draft()
         (self.list if self.list.count() else self.new_button).setFocus()
 
     def bring_back(self) -> None:
@@ -132,6 +136,7 @@ class FiringLogDialog(QDialog):
         if self._gone:
             self._fill_list(self._gone.pop())
             self._on_chosen()
+            self._tell_draft()
             self.list.setFocus()
 
     def accept(self) -> None:
@@ -346,6 +351,10 @@ class FiringLogDialog(QDialog):
             item.setText(title)
         self._show_shelves()
         self._show_chart()
+        self._tell_draft()
+
+    def _tell_draft(self) -> None:
+        self.drafted.emit(replace(self._given, log=tuple(self._sound_logs())))
 
     def _sound_logs(self) -> list[FiringLog]:
         return [read_draft(draft)[0] for draft in self._kept().values()]

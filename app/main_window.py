@@ -511,7 +511,9 @@ class MainWindow(QMainWindow):
 
     def _on_saved(self, path: Path) -> None:
         text = self.tr("Saved {}").format(path.name)
-        if self.document.modified:
+        if self.document.modified and self.document.studio.folder is None:
+            text += self.tr("; the firing is not, as its studio is not open")
+        elif self.document.modified:
             text += self.tr("; the firing is not, as its studio is read only here")
         self._say(text)
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QObject
+from shiboken6 import isValid
 
 from app import problems
 from app.brought_back import differences, listed
@@ -16,12 +19,26 @@ from app.notice_bar import NoticeBar
 from app.worker import run_in_background
 from core.errors import InputError
 from core.files.content import ABSENT, Stamp, stamp_of_file
-from core.files.journal import Kept, Orphan, Step, Work, is_saved, orphans
+from core.files.journal import Step, Work
+from core.files.journal_reading import Kept
+from core.files.journals import Orphan, is_saved, orphans
 from core.studio import STUDIO_FILE, find_studio
 
 _MOST_LINES = 3
 """Offers at a time; the next comes when one is answered."""
 _SAID, _UNREAD = "brought back", "unread journals"
+
+
+@dataclass(frozen=True, slots=True)
+class _Brought:
+    """Work that was brought back, and the place of that step on the undo stack."""
+
+    orphan: Orphan
+    place: int
+    read: Mapping[str, Stamp]
+    """What stood in the files of its firings when it was brought back, by id."""
+    stays: bool = False
+    """Whether it is offered at the next start all the same: not all of it can be saved here."""
 
 
 class Recovery(QObject):
@@ -51,11 +68,14 @@ class Recovery(QObject):
         self._notices = notices
         self._folder = folder
         self._offered: list[Orphan] = []
-        self._coming: list[Orphan] = []
-        """Brought back, and not yet in the journal of this session."""
+        self._brought: list[_Brought] = []
+        """On the bench and unsaved; undo may take it off again."""
+        self._undone: list[_Brought] = []
+        """Taken off by undo and offered anew; redo may bring it back."""
         self.writer = JournalWriter(document, notices, folder, self)
-        self.writer.kept.connect(self._put_away_coming)
+        self.writer.kept.connect(self._put_away_brought)
         self.writer.cleaned.connect(self._on_cleaned)
+        document.undo_stack.indexChanged.connect(self._on_step)
 
     def offer(self) -> None:
         """Look for what earlier sessions left, and say so above the bench."""
@@ -68,8 +88,9 @@ class Recovery(QObject):
     def put_away(self) -> None:
         """Before the end of the program; what was not answered is offered again."""
         self.writer.put_away()
-        for orphan in [*self._offered, *self._coming]:
+        for orphan in [*self._offered, *(brought.orphan for brought in self._brought)]:
             orphan.let_go()
+        self._offered, self._brought, self._undone = [], [], []
 
     def _on_found(self, found: list[Orphan]) -> None:
         self._offered = [o for o in found if o.kept is not None and o.kept.last is not None]
@@ -137,9 +158,9 @@ class Recovery(QObject):
         return self.tr("one step") if many == 1 else self.tr("{} steps").format(many)
 
     def _bring_back(self, orphan: Orphan) -> None:
-        step, document = _step_of(orphan), self._document
+        kept, step, document = _kept_of(orphan), _step_of(orphan), self._document
         try:
-            opened, remark = self._open_for(_kept_of(orphan))
+            opened, remarks = self._open_for(kept)
         except (InputError, OSError) as fault:
             problems.tell(
                 self._files.window,
@@ -149,42 +170,90 @@ class Recovery(QObject):
             return
         if not opened:
             return
+        laid_out = bool(remarks) or document.path is None
+        away = document.studio.folder is None and kept.origin.studio is not None
+        if away:
+            remarks.append(self._studio_is_away(kept))
         studio = document.studio
+        differing = [i for i, f in step.work.firings.items() if studio.firings.get(i) != f]
+        read = document.stamps_of(differing)
+        remarks += self._expect_firings(kept, read)
         before = Work(document.recipe, {i: studio.firings[i] for i in _both(step, document)})
-        document.edit_all(self.tr("Bring back unsaved work"), step.work.recipe, step.work.firings)
-        if not document.modified and (remark or document.path is None):
-            document.undo_stack.resetClean()  # no file holds what was laid out
         self._offered.remove(orphan)
+        self._undone = [undone for undone in self._undone if undone.orphan is not orphan]
         self._notices.drop(_subject(orphan))
-        self._coming.append(orphan)
+        document.edit_all(self.tr("Bring back unsaved work"), step.work.recipe, step.work.firings)
+        if not document.modified and laid_out:
+            document.undo_stack.resetClean()  # no file holds what was laid out
+        place, stays = document.undo_stack.index(), away and bool(step.work.firings)
+        self._brought.append(_Brought(orphan, place, read, stays))
         if document.modified:
             self.writer.count_on(step)
             self.writer.flush()
-            said = self.tr(
-                "Brought back {} of {}: {}. {}Not saved yet; undo takes it back."
-            ).format(
-                self._steps(step.steps),
-                step.work.recipe.name,
-                listed(differences(before, step.work, self._name_of)),
-                f"{remark} " if remark else "",
+            said = " ".join(
+                [
+                    self.tr("Brought back {} of {}: {}.").format(
+                        self._steps(step.steps),
+                        step.work.recipe.name,
+                        listed(differences(before, step.work, self._name_of)),
+                    ),
+                    *remarks,
+                    self.tr("Not saved yet; undo takes it back."),
+                ]
             )
         else:
-            self._put_away_coming()
+            self._settle()
             said = self.tr("The file of {} holds all of it already.").format(step.work.recipe.name)
         self._notices.tell(_SAID, said, dismiss=self.tr("Good"))
         self._show()
 
-    def _open_for(self, kept: Kept) -> tuple[bool, str]:
-        """Open what the work began from; return whether it lies there, and what to know of it."""
+    def _studio_is_away(self, kept: Kept) -> str:
+        assert kept.origin.studio is not None
+        name = kept.origin.studio.name
+        if kept.last is not None and kept.last.work.firings:
+            return self.tr(
+                "Its studio {} is not there now, and the schedules cannot be saved without it; "
+                "they are offered again at the next start."
+            ).format(name)
+        return self.tr("Its studio {} is not there now.").format(name)
+
+    def _expect_firings(self, kept: Kept, read: Mapping[str, Stamp]) -> list[str]:
+        """Have the save expect in the files of firings what the work began from.
+
+        Parameters
+        ----------
+        kept : Kept
+        read : mapping of str to Stamp
+            What stood in the files when they were read this time, by id.
+
+        Returns
+        -------
+        list of str
+            What was changed by something else since, in words.
+        """
+        document, began = self._document, kept.origin.firing_stamps
+        others = [i for i, stamp in read.items() if began.get(i, ABSENT) != stamp]
+        document.expect({i: began.get(i, ABSENT) for i in others})
+        said = self.tr("The schedule {} was changed by something else since.")
+        return [said.format(document.studio.firings[i].name or i) for i in others]
+
+    def _open_for(self, kept: Kept) -> tuple[bool, list[str]]:
+        """Open what the work began from, or lay it out as it was.
+
+        Returns
+        -------
+        (opened, remarks) : (bool, list of str)
+            Whether it lies there, and what to know of its file.
+        """
         document, origin = self._document, kept.origin
         path = origin.path
         now = _stamp_at(path) if path is not None else ABSENT
         if path is not None and now is not None and now and now == origin.stamp:
             if document.path == path and document.stamp == now and not document.modified:
-                return True, ""
-            return self._files.open(path), ""
+                return True, []
+            return self._files.open(path), []
         if not self._files.may_leave():
-            return False, ""
+            return False, []
         folder = find_studio(path.parent) if path is not None else None
         if folder is None and origin.studio is not None and (origin.studio / STUDIO_FILE).is_file():
             folder = origin.studio
@@ -192,22 +261,22 @@ class Recovery(QObject):
         # overwritten unasked, because the save still expects what once stood there.
         stamp = origin.stamp if now is None or now else ABSENT
         document.lay_out(origin.work.recipe, folder, path, stamp)
-        remark = ""
-        if path is not None and now == ABSENT:
-            remark = self.tr("Its file {} is gone; saving writes it anew.").format(path.name)
-        elif path is not None:
+        if path is None:
+            return True, []
+        if now == ABSENT:
+            remark = self.tr("Its file {} is gone; saving writes it anew.")
+        else:
             remark = self.tr(
                 "Its file {} was changed by something else since; this is how it stood before."
-            ).format(path.name)
-        elif origin.studio is not None and folder is None:
-            remark = self.tr("Its studio {} is not there now.").format(origin.studio.name)
-        return True, remark
+            )
+        return True, [remark.format(path.name)]
 
     def _throw_away(self, orphan: Orphan) -> None:
         step = _step_of(orphan)
         if not self._put_away(orphan):
             return
         self._offered.remove(orphan)
+        self._undone = [undone for undone in self._undone if undone.orphan is not orphan]
         self._notices.tell(
             _subject(orphan),
             self.tr("Thrown away: {} of {}.").format(
@@ -219,14 +288,19 @@ class Recovery(QObject):
         self._show()
 
     def _take_back(self, orphan: Orphan) -> None:
-        try:
-            orphan.take_back()
-        except OSError as fault:
-            self._tell_moved(fault)
+        if not self._returns(orphan):
             return
         self._notices.drop(_subject(orphan))
         self._offered.insert(0, orphan)
         self._show()
+
+    def _returns(self, orphan: Orphan) -> bool:
+        try:
+            orphan.take_back()
+        except OSError as fault:
+            self._tell_moved(fault)
+            return False
+        return True
 
     def _put_away(self, orphan: Orphan) -> bool:
         try:
@@ -243,15 +317,59 @@ class Recovery(QObject):
             problems.words_of(fault),
         )
 
-    def _put_away_coming(self) -> None:
-        """The journal of this session holds it now, or it is not wanted any more."""
-        coming, self._coming = self._coming, []
-        for orphan in coming:
-            if self._put_away(orphan):
-                orphan.let_go()
+    def _put_away_brought(self) -> None:
+        """The journal of this session holds it now; undo still finds the old one."""
+        for brought in self._brought:
+            if not brought.stays and not brought.orphan.is_put_away:
+                self._put_away(brought.orphan)
+
+    def _settle(self) -> None:
+        """What was brought back is saved, or not wanted any more."""
+        self._put_away_brought()
+        for brought in self._brought:
+            brought.orphan.let_go()
+        self._brought.clear()
+
+    def _on_step(self, index: int) -> None:
+        """Offer anew what undo takes off the bench, and no more what redo brings back."""
+        stack = self._document.undo_stack
+        # One that is cleared, or taken down, leads nowhere.
+        if not isValid(stack) or not stack.count():
+            return
+        off = [brought for brought in self._brought if index < brought.place]
+        back = [
+            undone
+            for undone in self._undone
+            if index >= undone.place and self._lies_here(_step_of(undone.orphan).work)
+        ]
+        if not off and not back:
+            return
+        for brought in off:
+            if brought.orphan.is_put_away and not self._returns(brought.orphan):
+                continue
+            self._brought.remove(brought)
+            self._undone.append(brought)
+            self._offered.insert(0, brought.orphan)
+            self._document.expect(brought.read)
+            self._notices.drop(_SAID)
+        for undone in back:
+            self._undone.remove(undone)
+            self._brought.append(undone)
+            self._offered.remove(undone.orphan)
+            self._expect_firings(_kept_of(undone.orphan), undone.read)
+            self._notices.drop(_subject(undone.orphan))
+        self._show()
+
+    def _lies_here(self, work: Work) -> bool:
+        firings = self._document.studio.firings
+        return self._document.recipe == work.recipe and all(
+            firings.get(i) == firing for i, firing in work.firings.items()
+        )
 
     def _on_cleaned(self) -> None:
-        self._put_away_coming()
+        self._settle()
+        if not self._document.undo_stack.count():
+            self._undone.clear()
         self._notices.drop(_SAID)
 
     def _name_of(self, material_id: str) -> str:

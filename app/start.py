@@ -187,7 +187,7 @@ def bring_up(
     from app.recovery import Recovery
     from app.settings import Settings
     from app.theme import Theme
-    from core.files.journal import journal_folder
+    from core.files.journals import journal_folder
 
     application = QApplication(["glost"])
     application.setApplicationName("Glost")

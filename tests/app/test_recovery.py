@@ -9,22 +9,31 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 from queue import Queue
-from threading import Thread
+from threading import Event, Thread
+from weakref import ref
 
 import pytest
 import shiboken6
+from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import QMessageBox
 
 import core.files.disk as disk
+import core.files.journal
 from app.brought_back import differences, listed
 from app.document import Document
-from app.journal_writer import GATHER_MS, JournalWriter
+from app.firing_log_dialog import FiringLogDialog
+from app.journal_writer import AGAIN_MS, GATHER_MS, JournalWriter
 from app.main_window import MainWindow
 from app.notice_bar import NoticeBar
 from app.recovery import Recovery
+from app.save_conflict import Saving
 from core.files.content import stamp_of_file
-from core.files.journal import Journal, Kept, Origin, Step, Work, orphans, read
-from core.firing import shipped_firings
+from core.files.journal import Journal, Origin, Step, Work
+from core.files.journal_reading import Kept, read
+from core.files.journals import orphans
+from core.files.saving import ChangedOutside
+from core.firing import read_firing, shipped_firings, write_firing
+from core.firing.log import FiringLog
 from core.recipe import Ingredient, Recipe, Section
 from core.recipe_file import read_recipe, save_recipe
 from core.tables import data_folder
@@ -183,6 +192,215 @@ def test_an_edited_firing_is_kept_and_comes_back(
     after.put_away()
 
 
+@pytest.fixture
+def edited(window, folder, studio_folder, qtbot):
+    """A schedule of the studio's own that a session edited and left; its file and its name."""
+    first = Recovery(window.document, window.files, window.notices, folder, window)
+    window.files.open(studio_folder)
+    document = window.document
+    document.edit_firing("name", replace(document.evaluation.firing, name="As saved"))
+    document.save(document.path)
+    with qtbot.waitSignal(first.writer.kept):
+        document.edit_firing("name", replace(document.evaluation.firing, name="Left behind"))
+    (firing_id,) = document.edited_firings
+    path = document.studio.firing_paths[firing_id]
+    first.put_away()
+    document.new()
+    window.keeper.release()
+    return path, firing_id
+
+
+def write_elsewhere(path, name):
+    write_firing(path, replace(read_firing(path), name=name), None)
+
+
+def test_a_schedule_changed_outside_is_said_and_asked_about(
+    edited, window, folder, settings, theme, qtbot
+):
+    path, firing_id = edited
+    write_elsewhere(path, "Of another program")
+    second = MainWindow(settings, theme)
+    qtbot.addWidget(second, before_close_func=lambda w: w.document.undo_stack.setClean())
+    after = Recovery(second.document, second.files, second.notices, folder, second)
+    (subject,) = offered(after, second, qtbot)
+    second.notices.buttons(subject)[0].click()
+    document = second.document
+    said = second.notices.text("brought back")
+    assert "The schedule Of another program was changed by something else since." in said
+    with pytest.raises(ChangedOutside) as raised:
+        document.save(document.path)
+    assert raised.value.file == path
+    assert read_firing(path).name == "Of another program"
+    # What undo brings is what was read from the file, and that may be edited and saved.
+    document.undo_stack.undo()
+    there = document.studio.firings[firing_id]
+    assert there.name == "Of another program"
+    document.undo_stack.redo()
+    with pytest.raises(ChangedOutside):
+        document.save(document.path)
+    document.undo_stack.undo()
+    document.edit_firing("name", replace(there, name="Edited on"))
+    document.save(document.path)
+    assert read_firing(path).name == "Edited on"
+    after.put_away()
+
+
+def test_a_schedule_as_it_was_is_saved_without_a_question(
+    edited, window, folder, settings, theme, qtbot
+):
+    path, _ = edited
+    second = MainWindow(settings, theme)
+    qtbot.addWidget(second)
+    after = Recovery(second.document, second.files, second.notices, folder, second)
+    (subject,) = offered(after, second, qtbot)
+    second.notices.buttons(subject)[0].click()
+    assert "something else" not in second.notices.text("brought back")
+    second.document.save(second.document.path)
+    assert read_firing(path).name == "Left behind"
+    assert not second.document.modified
+    after.put_away()
+
+
+def test_schedules_without_their_studio_are_not_called_saved(
+    edited, window, folder, studio_folder, tmp_path, settings, theme, qtbot
+):
+    path, firing_id = edited
+    away = tmp_path / "on a stick"
+    studio_folder.rename(away)
+    second = MainWindow(settings, theme)
+    qtbot.addWidget(second, before_close_func=lambda w: w.document.undo_stack.setClean())
+    after = Recovery(second.document, second.files, second.notices, folder, second)
+    (subject,) = offered(after, second, qtbot)
+    with qtbot.waitSignal(after.writer.kept):
+        second.notices.buttons(subject)[0].click()
+    said = second.notices.text("brought back")
+    assert "is gone; saving writes it anew." in said
+    assert f"Its studio {studio_folder.name} is not there now" in said
+    assert "offered again" in said
+    assert second.files._save(Saving(tmp_path / "elsewhere.yaml"))
+    document = second.document
+    assert document.modified
+    assert list(document.edited_firings) == [firing_id]
+    assert "its studio is not open" in second.statusBar().currentMessage()
+    after.put_away()
+    second.keeper.release()
+
+    # With the studio back, all of it comes to its place.
+    away.rename(studio_folder)
+    third = MainWindow(settings, theme)
+    qtbot.addWidget(third)
+    last = Recovery(third.document, third.files, third.notices, folder, third)
+    subjects = offered(last, third, qtbot, 2)
+    third.notices.buttons(subjects[1])[0].click()
+    third.document.save(third.document.path)
+    assert not third.document.modified
+    assert read_firing(path).name == "Left behind"
+    last.put_away()
+
+
+def test_a_fault_that_nobody_expected_is_told_logged_and_tried_again(
+    window, recovery, folder, qtbot, monkeypatch, caplog
+):
+    def fault(*_):
+        raise ZeroDivisionError("odd")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(core.files.journal, "recipe_tree", fault)
+        for amount in (12.5, 12.0):
+            nudge(window, amount)
+            recovery.flush_now()
+            qtbot.waitUntil(lambda: recovery.writer._timer.isActive())
+            assert recovery.writer._timer.interval() == AGAIN_MS
+        assert "ZeroDivisionError: odd" in window.notices.text("journal")
+        assert [record.exc_info[0] for record in caplog.records] == [ZeroDivisionError]
+    with qtbot.waitSignal(recovery.writer.kept):
+        recovery.writer.flush()
+    assert window.notices.subjects() == []
+    assert kept_in(folder).last.work.recipe == window.document.recipe
+
+
+def test_what_could_not_be_written_is_tried_again_within_five_seconds():
+    """What a crash may cost at most, with half a second for the disk itself."""
+    assert GATHER_MS + AGAIN_MS + 500 <= 5_000
+
+
+def test_a_writer_that_is_gone_is_not_held_by_the_thread_of_the_disk(folder, qtbot, monkeypatch):
+    document, notices = Document(), NoticeBar()
+    qtbot.addWidget(notices)
+    writer = JournalWriter(document, notices, folder)
+    held, going = Event(), Event()
+    whole = disk.flush
+
+    def flush(handle):
+        going.set()
+        held.wait(_DEADLINE_S)
+        whole(handle)
+
+    monkeypatch.setattr(disk, "flush", flush)
+    document.edit("begin", Recipe("Dune", base=(Ingredient("talc", 4.0),)))
+    writer.flush()
+    last, gone = writer._last, ref(writer)
+    assert going.wait(_DEADLINE_S)
+    shiboken6.delete(document)
+    shiboken6.delete(writer)
+    del writer
+    assert gone() is None
+    with qtbot.captureExceptions() as raised:
+        held.set()
+        last.result(_DEADLINE_S)
+        qtbot.waitUntil(lambda: kept_in(folder) is not None)
+        QCoreApplication.processEvents()
+    assert raised == []
+
+
+@pytest.mark.parametrize("taken", [True, False])
+def test_a_firing_log_being_typed_is_kept_until_it_is_taken_or_left(
+    window, recovery, folder, studio_folder, qtbot, monkeypatch, taken
+):
+    window.files.open(studio_folder)
+    document = window.document
+    before = document.edited_firings
+
+    def type_and_look(dialog):
+        dialog.add_log()
+        with qtbot.waitSignal(recovery.writer.kept):
+            dialog.editor.notes.setFocus()
+            qtbot.keyClicks(dialog.editor.notes, "cracked shelf")
+        assert not document.modified
+        left = kept_in(folder).last
+        (firing,) = left.work.firings.values()
+        assert left.words == "Firing log"
+        assert left.steps == 1
+        assert firing.log[-1].notes == "cracked shelf"
+        assert left.work.recipe.firing == firing.id
+        dialog.accept() if taken else dialog.reject()
+        return dialog.result()
+
+    monkeypatch.setattr(FiringLogDialog, "exec", type_and_look)
+    window.firing_actions.write_log()
+    if taken:
+        assert document.modified
+        recovery.flush_now()
+        (firing,) = kept_in(folder).last.work.firings.values()
+        assert firing.log[-1].notes == "cracked shelf"
+        assert kept_in(folder).last.steps == 1
+    else:
+        assert document.edited_firings == before
+        qtbot.waitUntil(lambda: kept_in(folder) is None)
+
+
+def test_the_end_of_the_session_keeps_a_log_being_typed(window, folder, studio_folder):
+    recovery = Recovery(window.document, window.files, window.notices, folder, window)
+    window.files.open(studio_folder)
+    firing = replace(window.document.evaluation.firing, log=(FiringLog(notes="half"),))
+    window.document.note_draft("Firing log", firing)
+    recovery.put_away()
+    (orphan,) = orphans(folder)
+    (kept,) = orphan.kept.last.work.firings.values()
+    assert kept.log[-1].notes == "half"
+    orphan.let_go()
+
+
 def test_a_full_disk_is_said_once_and_editing_goes_on(window, recovery, folder, qtbot, monkeypatch):
     def full(*_):
         raise OSError(errno.ENOSPC, "No space left on device")
@@ -236,7 +454,52 @@ def test_unsaved_work_is_offered_and_comes_back_as_one_step(
     document.undo_stack.undo()
     assert document.recipe.base == fixture_recipe.base
     assert not document.modified
+
+
+def test_what_undo_takes_back_is_offered_again_until_it_is_saved(
+    window, recovery, folder, saved, fixture_recipe, qtbot
+):
+    after = fixture_recipe.with_amount(Section.BASE, 1, 12.5)
+    left_behind(folder, saved, fixture_recipe, after)
+    (subject,) = offered(recovery, window, qtbot)
+    document, writer = window.document, recovery.writer
+
+    def bring_back():
+        with qtbot.waitSignal(writer.kept):
+            window.notices.buttons(subject)[0].click()
+        assert len(list((folder / "put-away").iterdir())) == 1
+        assert window.notices.subjects() == ["brought back"]
+
+    bring_back()
+    document.undo_stack.undo()
+    assert window.notices.subjects() == [subject]
+    qtbot.waitUntil(lambda: len(list(folder.glob("*.journal"))) == 1)
+    assert kept_in(folder).last.work.recipe == after
+    with qtbot.waitSignal(writer.kept):
+        document.undo_stack.redo()
     assert window.notices.subjects() == []
+    assert len(list((folder / "put-away").iterdir())) == 1
+    document.undo_stack.undo()
+    bring_back()
+    assert document.undo_stack.count() == 1
+    document.save(saved)
+    document.undo_stack.undo()
+    document.undo_stack.redo()
+    assert window.notices.subjects() == []
+    recovery.put_away()
+    assert orphans(folder) == []
+
+
+def test_another_recipe_on_the_bench_offers_nothing_again(
+    window, recovery, folder, saved, fixture_recipe, qtbot
+):
+    left_behind(folder, saved, fixture_recipe, fixture_recipe.with_amount(Section.BASE, 1, 1.0))
+    (subject,) = offered(recovery, window, qtbot)
+    window.notices.buttons(subject)[0].click()
+    window.document.new()
+    assert window.notices.subjects() == []
+    recovery.put_away()
+    assert orphans(folder) == []
 
 
 def test_what_was_never_saved_comes_back_too(window, recovery, folder, qtbot):
