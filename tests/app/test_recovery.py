@@ -16,7 +16,6 @@ import shiboken6
 from PySide6.QtWidgets import QMessageBox
 
 import core.files.disk as disk
-from app.brought_back import differences, listed
 from app.document import Document
 from app.journal_writer import GATHER_MS, JournalWriter
 from app.main_window import MainWindow
@@ -24,11 +23,9 @@ from app.notice_bar import NoticeBar
 from app.recovery import Recovery
 from core.files.content import stamp_of_file
 from core.files.journal import Journal, Kept, Origin, Step, Work, orphans, read
-from core.firing import shipped_firings
 from core.recipe import Ingredient, Recipe, Section
 from core.recipe_file import read_recipe, save_recipe
 from core.tables import data_folder
-from core.variants import save_variant
 
 
 @pytest.fixture
@@ -416,31 +413,6 @@ def test_a_document_that_is_taken_down_unsaved_raises_nothing(folder, qtbot):
         shiboken6.delete(document)
     assert raised == []
     assert kept_in(folder).last.work.recipe == nudged
-
-
-def test_what_differs_is_said_in_words(fixture_recipe):
-    firing = shipped_firings()["cone-10-medium"]
-    old = fixture_recipe
-    new = replace(
-        save_variant(old.with_amount(Section.BASE, 1, 12.5), "", "2031-02-09"),
-        name="Dune",
-        notes="x",
-        firing="other",
-    ).without_rows(Section.BASE, {4})
-    said = differences(Work(old), Work(new, {"f": firing}), str)
-    assert said == [
-        "the name, Dune",
-        "talc from 16 to 12.5",
-        "silica taken out",
-        "variant A saved",
-        "the firing",
-        "the notes",
-        f"the schedule {firing.name}",
-    ]
-    assert listed(said).endswith("; and 3 more")
-    locked = old.with_lock(Section.BASE, 0, True)
-    assert differences(Work(old), Work(locked), str) == ["the order or the locks of rows"]
-    assert differences(Work(old), Work(replace(old, extra={"a": "b"})), str) == ["details"]
 
 
 # The program itself, driven in a process of its own.

@@ -139,7 +139,7 @@ def test_the_dialog_says_what_was_changed_and_shows_the_rows(window, qtbot, eide
     window.files.open(eider)
     now = talc(window.document.recipe)
     dialog = shown(window, qtbot)
-    assert f"Talc 13 → {now:g}" in dialog.since.text()
+    assert f"Talc from 13 to {now:g}" in dialog.since.text()
     rows = {
         dialog.rows.item(r, 0).text(): dialog.rows.item(r, 1).text()
         for r in range(dialog.rows.rowCount())
@@ -147,11 +147,32 @@ def test_the_dialog_says_what_was_changed_and_shows_the_rows(window, qtbot, eide
     }
     assert rows["Talc"] == "13"
     dialog.list.setCurrentCell(2, 0)
-    assert f"Talc 11 → {now:g}" in dialog.since.text()
+    assert f"Talc from 11 to {now:g}" in dialog.since.text()
     assert [dialog.list.item(r, 0).text() for r in range(3)] == [day_text(d) for d in DAYS[::-1]]
     qtbot.waitUntil(lambda: "200 MB" in dialog.room.text())
     assert "Versions of this recipe: 3" in dialog.room.text()
     assert dialog.folder_line.text() == str(eider.parent.parent / "backups" / "recipes" / "eider")
+
+
+def test_the_dialog_tells_a_change_that_no_row_shows(window, qtbot, studio_folder):
+    path = studio_folder / "recipes" / "eider.yaml"
+    window.files.open(path)
+    document = window.document
+    document.save(path)  # with the analyses that it is computed with
+    saved = read_recipe(path)
+    pins = dict(list(saved.pinned.items())[1:])
+    states = (
+        (replace(saved, extra={"kiln-room": "cold"}), "entries of its file that are not shown"),
+        (replace(saved, pinned=pins), "Changed since then: the analyses of its materials."),
+        (saved, "Nothing was changed since then."),
+    )
+    for day, (state, _words) in zip(DAYS, states, strict=True):
+        backups.keep(path, recipe_text(state).encode(), day)
+    dialog = shown(window, qtbot)
+    assert not document.modified
+    for row, (_state, words) in enumerate(reversed(states)):
+        dialog.list.setCurrentCell(row, 0)
+        assert words in dialog.since.text()
 
 
 def test_versions_are_read_only_when_they_are_looked_at(window, qtbot, eider, monkeypatch):
