@@ -125,6 +125,7 @@ COMMANDS = (
     Command("find_recipe", "Find a recipe of the studio", ("Ctrl+F",), menu="&View"),
     Command("go_rows", "Go to the rows", ("Ctrl+1",), menu="&View"),
     Command("go_map", "Go to the map", ("Ctrl+2",), menu="&View"),
+    Command("go_news", "Go to the news of files", ("F6",), menu="&View"),
     Command("home", "Show the whole map", ("Ctrl+H",), "home", menu="&View"),
     Command("", "", menu="&View"),
 )

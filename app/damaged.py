@@ -15,6 +15,7 @@ from app.formatting import day_text
 from app.notice_bar import NoticeBar
 from core.errors import InputError
 from core.files.backups import Version, root_of
+from core.files.content import ABSENT
 from core.files.restoring import restore, restore_damaged
 from core.studio import STUDIO_FILE
 
@@ -139,17 +140,17 @@ def offer(
     may_write : callable
         Raises InputError for a file that this window may not write.
     """
-    from core.damage import damaged_file, newest_undamaged
+    from core.damage import Damaged, damaged_file, newest_undamaged
 
     unread = QCoreApplication.translate("DamagedFiles", "{} could not be opened")
     words = problems.words_of(fault)
     missing = _missing_studio_file(opened)
-    found = damaged_file(fault, opened) if missing is None else (missing, "studio")
+    found = damaged_file(fault, opened) if missing is None else Damaged(missing, "studio", ABSENT)
     if found is None:
         problems.tell(window, unread.format(opened.name), words)
         return False
-    path, kind = found
-    version = newest_undamaged(path, kind)
+    path = found.path
+    version = newest_undamaged(path, found.kind)
     if version is None and missing is not None:
         problems.tell(window, unread.format(opened.name), words)
         return False
@@ -161,7 +162,7 @@ def offer(
     try:
         may_write(path)
         if missing is None:
-            restore_damaged(path, version)
+            restore_damaged(path, version, found.stamp)
         else:
             restore(path, version)
     except (InputError, OSError) as failure:

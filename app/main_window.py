@@ -237,6 +237,7 @@ class MainWindow(QMainWindow):
         ]
         for before, after in pairwise(order):
             QWidget.setTabOrder(before, after)
+        self.notices.stands_after = self.basis_bar.body
 
     def _make_menus(self) -> None:
         menus: dict[str, QMenu] = {}
@@ -334,6 +335,7 @@ class MainWindow(QMainWindow):
                 "variant_delete": self.variants_panel.delete_selected,
                 "compare": self.variants_panel.compare_selected,
                 "go_rows": self._go_to_rows,
+                "go_news": self.notices.go_there,
                 "find_recipe": self._find_recipe,
                 "aim": self.solve_actions.aim,
                 "swap": self._swap_selected,
@@ -370,6 +372,7 @@ class MainWindow(QMainWindow):
         self.files.recent_changed.connect(self._fill_recent)
         self.files.saved.connect(self._on_saved)
         self.recipes_panel.open_asked.connect(self.files.open)
+        self.watch.stirred.connect(self.recipes_panel.refresh)
         self.document.recipe_changed.connect(self._show_title)
         self.document.undo_stack.cleanChanged.connect(self._show_title)
         self.document.path_changed.connect(self._show_title)
@@ -424,6 +427,8 @@ class MainWindow(QMainWindow):
         direct = Qt.FindChildOption.FindDirectChildrenOnly
         before = self.findChildren(QTabBar, options=direct)
         self.restoreState(state)
+        # There may have been news when the window was closed, and none now.
+        self.notice_row.setVisible(bool(self.notices.subjects()))
         if len(self.findChildren(QTabBar, options=direct)) > len(before):
             for bar in before:
                 bar.hide()

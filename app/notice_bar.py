@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QPainter, QPaintEvent, QPalette, QResizeEvent
+from PySide6.QtGui import QPainter, QPaintEvent, QPalette, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -29,6 +29,8 @@ class NoticeBar(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._lines: dict[str, _Line] = {}
+        self.stands_after: QWidget | None = None
+        """What Tab reaches right before the buttons of the lines."""
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
@@ -71,6 +73,7 @@ class NoticeBar(QWidget):
         self._lines[subject] = line
         self._layout.addWidget(line)
         self._fit()
+        self._order_tab_stops()
         if first:
             self.emptied.emit(False)
 
@@ -85,6 +88,23 @@ class NoticeBar(QWidget):
         self._fit()
         if not self._lines:
             self.emptied.emit(True)
+
+    def go_there(self) -> bool:
+        """Give the keys to the first button of the newest line; False where there is none."""
+        for line in reversed(self._lines.values()):
+            if line.buttons:
+                line.buttons[0].setFocus(Qt.FocusReason.ShortcutFocusReason)
+                return True
+        return False
+
+    def _order_tab_stops(self) -> None:
+        # A new button would come last in the window, though it stands at the top.
+        before = self.stands_after
+        for line in self._lines.values():
+            for button in line.buttons:
+                if before is not None:
+                    QWidget.setTabOrder(before, button)
+                before = button
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -127,7 +147,18 @@ class _Line(QWidget):
         return max(self._row.totalHeightForWidth(width), self._row.totalMinimumSize().height())
 
     def add_button(self, name: str, answer: Callable[[], object]) -> None:
-        button = QPushButton(name)
+        button = _Answer(name)
         button.clicked.connect(lambda _checked=False: answer())
         self.buttons.append(button)
         self._row.addWidget(button)
+
+
+class _Answer(QPushButton):
+    """A button that shows plainly when it has the keys: what it does may be hard to take back."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        super().paintEvent(event)
+        if self.hasFocus():
+            painter = QPainter(self)
+            painter.setPen(QPen(self.palette().color(QPalette.ColorRole.Accent), 2))
+            painter.drawRect(self.rect().adjusted(1, 1, -1, -1))

@@ -128,16 +128,31 @@ def gui_application() -> Iterator[None]:
 def demo_studio() -> Path:
     """Return the user's copy of the demo studio, making it at first use.
 
+    What lies there already is never written over, even where the rest is missing.
+
     Raises
     ------
     OSError
         If the copy cannot be written.
     """
+    from core.studio import STUDIO_FILE
+
     target = Path(platformdirs.user_data_dir("glost", appauthor=False)) / "demo-studio"
-    if not (target / "studio.yaml").exists():
-        target.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copytree(data_folder() / "demo-studio", target, dirs_exist_ok=True)
+    if not (target / STUDIO_FILE).exists():
+        _copy_what_lacks(data_folder() / "demo-studio", target, last=STUDIO_FILE)
     return target
+
+
+def _copy_what_lacks(source: Path, target: Path, last: str) -> None:
+    # With the studio's own file last, a copy that was broken off goes on at the next start.
+    files = (path for path in source.rglob("*") if path.is_file())
+    for path in sorted(files, key=lambda path: (path == source / last, path)):
+        copy = target / path.relative_to(source)
+        if not copy.exists():
+            copy.parent.mkdir(parents=True, exist_ok=True)
+            part = copy.with_name(f".{copy.name}.part")
+            shutil.copyfile(path, part)
+            os.replace(part, copy)
 
 
 def open_window(path: Path | None, theme: str | None) -> int:

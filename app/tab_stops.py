@@ -20,8 +20,14 @@ class TabStops(QObject):
         dock.visibilityChanged.connect(self._on_visibility_changed)
 
     def _on_visibility_changed(self, visible: bool) -> None:
-        for widget in self._dock.widget().findChildren(QWidget):
+        panel = self._dock.widget()
+        if panel is None:  # the window is being taken down
+            return
+        for widget in panel.findChildren(QWidget):
             kept = widget.property(_POLICY)
+            # A viewport takes no keys itself, and would hand what it is told on to its table.
+            if kept is None and widget.focusPolicy() == Qt.FocusPolicy.NoFocus:
+                continue
             if visible and kept is not None:
                 widget.setFocusPolicy(Qt.FocusPolicy(kept))
                 widget.setProperty(_POLICY, None)

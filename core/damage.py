@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import errno
+from dataclasses import dataclass
 from pathlib import Path
 
 from core.bodies import read_bodies
 from core.errors import InputError
 from core.files.backups import Version
+from core.files.content import Stamp, stamp_of_file
 from core.files.formats import in_present_format
 from core.files.restoring import newest_sound
 from core.firing import read_firing
@@ -49,8 +51,18 @@ def read_alone(path: Path, kind: str) -> None:
             expect_kind(in_present_format(document), kind)
 
 
-def damaged_file(fault: Exception, opened: Path) -> tuple[Path, str] | None:
-    """Return the damaged file behind a fault of opening something, and its kind.
+@dataclass(frozen=True, slots=True)
+class Damaged:
+    """A file that cannot be read as what it is to be."""
+
+    path: Path
+    kind: str
+    stamp: Stamp | None
+    """Of the bytes that were found damaged; None where the disk cannot read them."""
+
+
+def damaged_file(fault: Exception, opened: Path) -> Damaged | None:
+    """Return the damaged file behind a fault of opening something.
 
     None where nothing is damaged: the file is not there, may not be read, is
     sound by itself, or is a sound file of another kind or a later format.
@@ -70,11 +82,16 @@ def damaged_file(fault: Exception, opened: Path) -> tuple[Path, str] | None:
     if not path.is_file():
         return None
     try:
+        # Taken first: should it be mended in between, the stamp is of the damage.
+        stamp = stamp_of_file(path)
+    except OSError:
+        stamp = None
+    try:
         read_alone(path, kind)
     except InputError as own:
         cause = own.__cause__
         unreadable = isinstance(cause, OSError) and cause.errno != errno.EIO
-        return None if unreadable or _is_another_matter(path, kind) else (path, kind)
+        return None if unreadable or _is_another_matter(path, kind) else Damaged(path, kind, stamp)
     return None
 
 

@@ -106,7 +106,7 @@ def recipe_tree(recipe: Recipe) -> dict[str, Tree]:
     return {**tree, **recipe.extra}
 
 
-def save_recipe(path: Path, recipe: Recipe, known: Stamp | None = None) -> Stamp:
+def save_recipe(path: Path, recipe: Recipe, known: Stamp | None) -> Stamp:
     """Save a recipe in its file and return what stands there now.
 
     Raises

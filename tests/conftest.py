@@ -12,7 +12,7 @@ import pytest
 import yaml
 from hypothesis import settings
 
-from core.files import backups
+from core.files import state
 from core.plain_yaml import parse
 from core.recipe import Ingredient, Recipe
 from core.recipe_file import recipe_from
@@ -92,5 +92,5 @@ def cone_chart() -> Any:
 def state_folder(tmp_path_factory, monkeypatch) -> Path:
     """Keep what the program keeps for the user out of the user's own folders."""
     folder = tmp_path_factory.getbasetemp() / "state"
-    monkeypatch.setattr(backups, "state_folder", lambda: folder)
+    monkeypatch.setattr(state, "state_folder", lambda: folder)
     return folder

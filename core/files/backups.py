@@ -23,10 +23,10 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-import platformdirs
-
 import core.files.disk as disk
+import core.files.state as state
 from core.errors import InputError
+from core.files.new_file import take_away, write_new
 
 FOLDER = "backups"
 LATEST = 30
@@ -69,11 +69,6 @@ class Room:
     versions: int
     size: int
     """Bytes."""
-
-
-def state_folder() -> Path:
-    """Return the user's folder for what the program keeps about files outside any studio."""
-    return Path(platformdirs.user_state_dir("glost", appauthor=False))
 
 
 def root_of(path: Path) -> Path:
@@ -239,9 +234,9 @@ class _Place:
 def _place_of(path: Path) -> _Place:
     # A save follows links too; a link and its target share their versions.
     real = Path(os.path.realpath(path))
-    state = Path(os.path.realpath(state_folder())) / FOLDER
+    outside = Path(os.path.realpath(state.state_folder())) / FOLDER
     studio = next((f for f in real.parents if os.path.lexists(f / _STUDIO_FILE)), None)
-    if studio is None and state not in real.parents:
+    if studio is None and outside not in real.parents:
         studio = _studio_by_versions(real)
     if studio is not None:
         root = studio / FOLDER
@@ -252,8 +247,8 @@ def _place_of(path: Path) -> _Place:
         name = f"{real.stem}-{mark}"
         if len(os.fsencode(name)) > _LONGEST_NAME:
             name = hashlib.sha256(os.fsencode(real)).hexdigest()
-        root, folder = state, state / name
-    among = root in real.parents or state in real.parents
+        root, folder = outside, outside / name
+    among = root in real.parents or outside in real.parents
     return _Place(root, folder, real.suffix, among)
 
 
@@ -320,25 +315,13 @@ def _holds(path: Path, data: bytes) -> bool:
 
 def _write(folder: Path, name: str, data: bytes) -> None:
     part = folder / f".{name}.{os.getpid()}-{os.urandom(4).hex()}.part"
-    # Read-only from the first: nobody opens it to write but this handle.
-    handle = disk.create(part, 0o444)
     try:
-        try:
-            rest = memoryview(data)
-            while rest:
-                written = disk.write(handle, bytes(rest))
-                if written <= 0:
-                    raise OSError(errno.EIO, "The disk takes no more bytes", str(part))
-                rest = rest[written:]
-            disk.flush(handle)
-        finally:
-            disk.close(handle)
-        if disk.status(part).st_size != len(data):
-            raise OSError(errno.EIO, "Fewer bytes arrived than were written", str(part))
+        # Read-only from the first: nobody opens it to write but this handle.
+        write_new(part, data, 0o444)
         disk.replace(part, folder / name)
     except BaseException:
         with suppress(OSError):
-            _remove(part)
+            take_away(part)
         raise
     flush_folder(folder)
 
@@ -358,35 +341,37 @@ def flush_folder(folder: Path) -> None:
             raise
 
 
-def _remove(path: Path) -> None:
-    try:
-        disk.remove(path)
-    except PermissionError:  # what Windows says of a read-only file
-        disk.set_mode(path, 0o600)
-        disk.remove(path)
-
-
 def _thin(folder: Path, known: Sequence[_Parsed], names: Sequence[str]) -> None:
     for place in to_drop([day for _number, _name, day, _size in known]):
-        _remove(folder / known[place][1])
+        take_away(folder / known[place][1])
     newest = known[-1][0]
     for name in names:
         part = _PART.fullmatch(name)
         # One of the last numbers may be another window's, being written now.
         if part is not None and int(part[1]) < newest - 1:
-            _remove(folder / name)
+            take_away(folder / name)
 
 
 def _folders(root: Path, levels: int = _MOST_LEVELS) -> Iterator[tuple[Path, list[str]]]:
-    """Walk the folders of versions below one, each with what lies in it."""
+    """Walk the folders of versions below one, each with what lies in it.
+
+    What cannot be read below it is passed over: it must not hinder the rest.
+    """
     names = _names(root)
     yield root, names
     if levels:
         for name in names:
             if _NAME.fullmatch(name) is None and not name.startswith("."):
                 inner = root / name
-                if stat.S_ISDIR(disk.status(inner).st_mode):
+                if _is_folder(inner):
                     yield from _folders(inner, levels - 1)
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return stat.S_ISDIR(disk.status(path).st_mode)
+    except OSError:
+        return False
 
 
 def _sizes(root: Path) -> list[int]:
@@ -415,7 +400,7 @@ def _fit(root: Path) -> None:
     while total > CAP_BYTES and heap:
         size, name, found = heapq.heappop(heap)
         oldest, *rest = found
-        _remove(oldest.path)
+        take_away(oldest.path)
         total -= oldest.size
         if len(rest) > ALWAYS:
             heapq.heappush(heap, (size + oldest.size, name, rest))

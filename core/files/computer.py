@@ -5,12 +5,15 @@ from __future__ import annotations
 import hashlib
 import os
 import platform
+import sys
 import uuid
 from functools import cache
 from pathlib import Path
 
-from core.files.processes import is_running
-
+_STILL_ACTIVE = 259
+_QUERY_LIMITED = 0x1000
+_DENIED = 5
+"""Windows: what it says of a process that lives, what to ask for, and the word for no."""
 _PROC = Path("/proc")
 _STATE, _START = 0, 19
 """Fields of /proc/PID/stat behind the name in brackets: see proc(5), `state` and `starttime`."""
@@ -71,6 +74,41 @@ def has_ended(process: int, birth: str) -> bool:
         return True  # ended, and nobody has asked for it yet
     now = birth_of(process)
     return bool(birth and now) and birth != now
+
+
+def is_running(pid: int) -> bool:
+    """Tell whether a process of this machine is running; yes where that cannot be known.
+
+    Examples
+    --------
+    >>> is_running(os.getpid())
+    True
+    """
+    if pid <= 0:
+        return False
+    if sys.platform == "win32":
+        return _is_running_on_windows(pid)
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):  # somebody else's process, or no number of one
+        return pid < 2**31
+    return True
+
+
+def _is_running_on_windows(pid: int) -> bool:
+    # There os.kill would end the process that it is asked about.
+    import ctypes
+
+    kernel = ctypes.windll.kernel32  # type: ignore[attr-defined,unused-ignore]
+    handle = kernel.OpenProcess(_QUERY_LIMITED, False, pid)
+    if not handle:
+        return bool(kernel.GetLastError() == _DENIED)
+    code = ctypes.c_ulong()
+    known = kernel.GetExitCodeProcess(handle, ctypes.byref(code))
+    kernel.CloseHandle(handle)
+    return not known or code.value == _STILL_ACTIVE
 
 
 def _fields(process: int) -> list[str]:

@@ -20,7 +20,7 @@ def save_record(
     text_of: Callable[[Value], str],
     read: Callable[[PlainYaml], Value],
     kind: str,
-    known: Stamp | None = None,
+    known: Stamp | None,
 ) -> Stamp:
     """Save a value in its file and return the file's stamp; see `core.files.saving.save`.
 

@@ -16,6 +16,8 @@ from itertools import dropwhile, pairwise
 from core import plain_yaml
 from core.files.outline import BREAK, END, LIST, MAPPING, Outline, Remark, Token, tokens_of
 
+MOST_PLACED = 100_000
+"""Lines of comments; more are no person's, and are kept together at the head."""
 _NAMING_KEYS = ("id", "code", "material", "name", "letter", "begun", "shelf", "hours")
 """What tells one row of a list from another, the surest first."""
 _BLANK = " \t"
@@ -29,7 +31,8 @@ def keep_remarks(old: str, new: str) -> str:
     behind, and one at a line's end stays at the end of that line. Rows of a list
     are known by being equal, else by what names them, else by their place. A
     comment whose row is gone stands on a line of its own after the nearest
-    thing before it that is still there.
+    thing before it that is still there. More than `MOST_PLACED` lines of comments
+    all stand together at the head.
 
     The work grows with the length of the texts, which `plain_yaml` bounds in
     bytes, values and depth; nothing recurses.
@@ -65,11 +68,14 @@ def keep_remarks(old: str, new: str) -> str:
     except ValueError:
         return new
     page = _Page(before, after)
-    for remark in before.remarks:
-        page.take(remark)
+    texts = [page.loose]
+    if sum(len(remark.lines) for remark in before.remarks) <= MOST_PLACED:
+        for remark in before.remarks:
+            page.take(remark)
+        texts = [page.text, page.loose]
     # Comments must never be what makes a save fail: together at the head they
     # need the least room and stand clear of every value.
-    for text in page.text, page.loose:
+    for text in texts:
         if _reads_as(result := text(), after):
             return result
     return new
@@ -187,8 +193,13 @@ class _Page:
 
     def loose(self) -> str:
         """Return the new text after all comments, which touch nothing there."""
-        lines = [line.lstrip(_BLANK) for remark in self._old.remarks for line in remark.lines]
-        return "".join(f"{line}\n" for line in lines if line) + self._new.text
+        lines = [
+            bare
+            for remark in self._old.remarks
+            for line in remark.lines
+            if (bare := line.lstrip(_BLANK))
+        ]
+        return "\n".join([*lines, self._new.text])
 
     def _between(self, number: int) -> str:
         """Return the lines before a row, or before the end of the file."""
@@ -203,25 +214,24 @@ class _Page:
             if above.literal:
                 # Nor may blank lines follow it there.
                 lines = list(dropwhile(lambda line: not line, lines))
-        return "".join(f"{line}\n" for line in lines)
+        return "\n".join([*lines, ""])
 
 
 def _indented(lines: Iterable[str], column: int) -> list[str]:
-    bare = [line.lstrip(_BLANK) for line in lines]
-    return [" " * column + line if line else "" for line in bare]
+    blank = " " * column
+    return [blank + bare if (bare := line.lstrip(_BLANK)) else "" for line in lines]
 
 
 def _count_deeper(lines: list[str], column: int) -> int:
     """Count the lines, from the first on, that stand deeper than what follows them."""
-    count = len(lines)
-    while count and not _is_deeper(lines[count - 1], column):
-        count -= 1
+    deep = column + 1
+    found = (
+        number
+        for number in range(len(lines), 0, -1)
+        if not lines[number - 1][:deep].strip(_BLANK) and lines[number - 1].strip(_BLANK)
+    )
+    count = next(found, 0)
     return count if any(line.strip() for line in lines[count:]) or not count else len(lines)
-
-
-def _is_deeper(line: str, column: int) -> bool:
-    bare = line.lstrip(_BLANK)
-    return bool(bare) and len(line) - len(bare) > column
 
 
 def _rows(new: Outline) -> tuple[list[_Row], list[int]]:

@@ -10,7 +10,8 @@ import core.files.backups as backups
 import core.files.disk as disk
 from core.errors import InputError
 from core.files.backups import Version
-from core.files.saving import write_in_place
+from core.files.content import ABSENT, Stamp, stamp_of
+from core.files.saving import ChangedOutside, save, write_in_place
 
 
 def newest_sound(path: Path, read: Callable[[Path], object]) -> Version | None:
@@ -82,20 +83,41 @@ def set_aside(path: Path) -> Path:
     return aside
 
 
-def restore_damaged(path: Path, version: Version) -> Path:
+def restore_damaged(path: Path, version: Version, known: Stamp | None) -> Path:
     """Set a damaged file aside, write a version in its place, and return where it is now.
+
+    Parameters
+    ----------
+    path : Path
+    version : Version
+    known : Stamp or None
+        Of what was found damaged; None where the disk could not even read it.
 
     Raises
     ------
+    ChangedOutside
+        If something else stands there by now: it may be sound. Nothing of it was
+        moved; what was damaged lies aside if it was written over in the very moment.
     OSError
         If the disk refuses; the damaged file is where it was then.
     InputError
         If the version is not sound; nothing was moved then.
     """
-    backups.read_version(version)
+    text = backups.read_version(version).decode("utf-8")
+    now, data = None, None
+    try:
+        data = disk.read(path)
+        now = stamp_of(data)
+    except FileNotFoundError:
+        now = ABSENT
+    except OSError:
+        if known is not None:
+            raise
+    if now != known:
+        raise ChangedOutside(path, data)
     aside = set_aside(path)
     try:
-        restore(path, version)
+        save(path, text, lambda _text: None, ABSENT)
     except BaseException:
         with suppress(OSError):
             _put_back(aside, path)

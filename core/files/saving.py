@@ -21,20 +21,17 @@ disk has not confirmed it.
 from __future__ import annotations
 
 import errno
-import itertools
 import os
-import re
 import stat
 import time
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 
 import core.files.backups as backups
 import core.files.disk as disk
 from core.errors import InputError
 from core.files.content import ABSENT, Stamp, stamp_of
-from core.files.processes import host_name, is_running
+from core.files.new_file import beside, clean, write_new
 from core.files.remarks import keep_remarks
 
 LARGEST_REPLACED = 64_000_000
@@ -44,11 +41,6 @@ RETRY_AFTER_S = (0.01, 0.02, 0.05, 0.1, 0.2, 0.4, 0.8)
 
 _SHARING = (5, 32, 33)
 """Windows: denied, used by another process, locked by another process."""
-_NAME_BYTES = 100
-_PART = re.compile(r"\..*\.glost-([A-Za-z0-9_]+)-(\d+)-\d+\.part")
-
-_numbers = itertools.count(1)
-_in_use: set[str] = set()
 
 
 class ChangedOutside(InputError):  # noqa: N818 - what happened, not whose mistake
@@ -92,9 +84,7 @@ class NotSettled(OSError):  # noqa: N818
         self.stamp = stamp
 
 
-def save(
-    path: Path, text: str, reads_back: Callable[[str], object], known: Stamp | None = None
-) -> Stamp:
+def save(path: Path, text: str, reads_back: Callable[[str], object], known: Stamp | None) -> Stamp:
     """Put a text in place of what stands in a file, safely, and return its stamp.
 
     Symbolic links are followed and stay links. A second name of the file (a
@@ -204,45 +194,16 @@ def _put(
     target: Path, data: bytes, status: os.stat_result | None, before: Callable[[], object]
 ) -> Stamp:
     """Write beside the target, do what comes `before`, and rename into place."""
-    _clean(target.parent)
-    temporary = _own_name(target)
-    _in_use.add(temporary.name)
-    try:
-        _write(temporary, data, status)
+    clean(target.parent)
+    with beside(target) as temporary:
+        if status is None:
+            write_new(temporary, data, 0o666)
+        else:
+            # A private file is never open to others, not even for the time of a save.
+            write_new(temporary, data, 0o600, stat.S_IMODE(status.st_mode))
         before()
         _replace(temporary, target)
-    except BaseException:
-        with suppress(OSError):
-            disk.remove(temporary)
-        raise
-    finally:
-        _in_use.discard(temporary.name)
     return _settle(target, data)
-
-
-def _write(temporary: Path, data: bytes, status: os.stat_result | None) -> None:
-    # A private file is never open to others, not even for the time of a save.
-    handle = disk.create(temporary, 0o666 if status is None else 0o600)
-    try:
-        rest = memoryview(data)
-        while rest:
-            went = disk.write(handle, rest)
-            if went <= 0:
-                raise OSError(errno.EIO, os.strerror(errno.EIO), str(temporary))
-            rest = rest[went:]
-        written = disk.status(temporary)
-        if written.st_size != len(data):
-            raise OSError(errno.EIO, os.strerror(errno.EIO), str(temporary))
-        # Some file systems give every file one mode and refuse to be asked.
-        if status is not None and stat.S_IMODE(written.st_mode) != stat.S_IMODE(status.st_mode):
-            disk.set_mode(temporary, stat.S_IMODE(status.st_mode))
-        disk.flush(handle)
-    except BaseException:
-        with suppress(OSError):
-            disk.close(handle)
-        raise
-    # A network folder may tell of a full disk only now.
-    disk.close(handle)
 
 
 def _replace(temporary: Path, target: Path) -> None:
@@ -271,29 +232,3 @@ def _settle(target: Path, data: bytes) -> Stamp:
 
 def _not_settled(stamp: Stamp, fault: OSError, target: Path) -> NotSettled:
     return NotSettled(stamp, fault.errno or errno.EIO, fault.strerror or str(fault), target)
-
-
-def _own_name(target: Path) -> Path:
-    """Return a hidden name that says whose file it is and that no reader of ``*.yaml`` takes."""
-    name = target.name.encode("utf-8", "surrogateescape")[:_NAME_BYTES].decode("utf-8", "ignore")
-    owner = f"{host_name()}-{os.getpid()}-{next(_numbers)}"
-    return target.with_name(f".{name}.glost-{owner}.part")
-
-
-def _clean(folder: Path) -> None:
-    """Take away what saves of this machine left behind when they were ended half way.
-
-    What cannot be taken away lies there a while longer; nobody reads it.
-    """
-    with suppress(OSError):
-        for name in disk.names(folder):
-            if _is_left_behind(name):
-                disk.remove(folder / name)
-
-
-def _is_left_behind(name: str) -> bool:
-    found = _PART.fullmatch(name)
-    if found is None or found[1] != host_name() or name in _in_use:
-        return False
-    pid = int(found[2])
-    return pid == os.getpid() or not is_running(pid)

@@ -20,8 +20,10 @@ from pathlib import Path
 
 import msgspec
 
+import core.files.disk as disk
 from core.errors import InputError
 from core.files.computer import birth_of, computer, computer_name, has_ended
+from core.files.new_file import beside, clean, fill, take_away, write_new
 from core.plain_yaml import Tree, parse, write
 from core.schema import FORMAT, check_line, convert, expect_kind
 
@@ -88,7 +90,8 @@ class _Record(msgspec.Struct):
 def read_holder(folder: Path) -> Holder | None:
     """Return who has a studio in use; None without a lock.
 
-    A lock that is empty or no lock at all counts as that of an unknown holder.
+    A lock that is empty or no lock at all counts as that of an unknown holder;
+    a `StudioLock` takes an empty one once it has seen it stay so for `QUIET_S`.
 
     Raises
     ------
@@ -111,6 +114,8 @@ class StudioLock:
         self.folder = folder
         self.path = folder / LOCK_FILE
         self.token = secrets.token_hex(8)
+        self._blank: tuple[tuple[int, int], float] | None = None
+        """Which empty lock was seen, and since when by a clock that only runs forward [s]."""
 
     def take(self, over: Holder | None = None) -> Standing:
         """Take the lock where it is free, or find out who has it.
@@ -133,7 +138,7 @@ class StudioLock:
                 if holder.token == self.token:
                     return Standing(True)
                 wanted = over is not None and holder.token == over.token
-                if not (wanted or holder.is_gone):
+                if not (wanted or holder.is_gone or self._is_left_blank(holder)):
                     break
                 if self._put_aside(holder) and holder.is_gone:
                     left = holder
@@ -184,21 +189,50 @@ class StudioLock:
             self.token,
             time.strftime("%Y-%m-%d %H:%M"),
         )
+        data = _text_of(me, 0)
+        clean(self.folder)
+        # Whole and on the disk before it has its name: a power cut must not leave an
+        # empty lock, which nobody would know what to make of.
+        with beside(self.path) as own:
+            write_new(own, data, 0o666)
+            try:
+                os.link(own, self.path)
+            except FileExistsError:
+                return False
+            except OSError:
+                return self._create_in_place(data)
+            finally:
+                with suppress(OSError):
+                    take_away(own)
+        return True
+
+    def _create_in_place(self, data: bytes) -> bool:
+        """Make the lock where the file system gives no file a second name."""
         try:
-            handle = os.open(
-                self.path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666
-            )
+            handle = disk.create(self.path, 0o666)
         except FileExistsError:
             return False
         try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(_text_of(me, 0))
-        except OSError:
-            # A full disk leaves an empty lock, which nobody would know what to make of.
+            fill(handle, self.path, data)
+        except BaseException:
             with suppress(OSError):
                 self.path.unlink()
             raise
         return True
+
+    def _is_left_blank(self, holder: Holder) -> bool:
+        """Tell whether the lock has stood empty far longer than it takes to fill it.
+
+        A power cut may leave one; who lives has written its name into it long ago.
+        """
+        found = _blank_of(self.path) if holder == Holder() else None
+        if found is None:
+            self._blank = None
+            return False
+        now_s = time.monotonic()
+        if self._blank is None or self._blank[0] != found:
+            self._blank = (found, now_s)
+        return now_s - self._blank[1] >= QUIET_S
 
     def _put_aside(self, holder: Holder) -> bool:
         """Take the lock of `holder` away; False where it was another's by then."""
@@ -296,6 +330,19 @@ def _read(path: Path) -> Holder | None:
             return _holder_from(file.read(_LARGEST))
     except FileNotFoundError:
         return Holder() if path.is_symlink() else None
+
+
+def _blank_of(path: Path) -> tuple[int, int] | None:
+    """Return what tells an empty file from others; None for one with anything in it."""
+    try:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode) or status.st_size > _LARGEST:
+            return None
+        # Some file systems keep the length over a power cut, and zeros for the bytes.
+        blank = not path.read_bytes().strip(b"\0")
+    except FileNotFoundError:
+        return None
+    return (status.st_ino, status.st_mtime_ns) if blank else None
 
 
 def _holder_from(data: bytes) -> Holder:

@@ -213,7 +213,7 @@ def firing_tree(firing: Firing) -> dict[str, Tree]:
     return {**tree, **firing.extra}
 
 
-def write_firing(path: Path, firing: Firing, known: Stamp | None = None) -> Stamp:
+def write_firing(path: Path, firing: Firing, known: Stamp | None) -> Stamp:
     """Save a firing in its file and return what stands there now.
 
     Raises

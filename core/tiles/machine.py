@@ -18,23 +18,26 @@ from __future__ import annotations
 import hashlib
 import random
 import secrets
-import sys
 from collections import Counter
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 import msgspec
 
+import core.files.process_lock as process_lock
 from core.errors import InputError
+from core.files.content import Stamp, stamp_of
 from core.files.formats import in_present_format
+from core.files.records import save_record
 from core.files.saving import write_in_place
 from core.files.sync_copies import without_copies
-from core.plain_yaml import PlainYaml, read_file, write
-from core.schema import FORMAT, Amount, check_line, convert, expect_kind
+from core.plain_yaml import PlainYaml, Tree, read_file, write
+from core.schema import FORMAT, Amount, check_line, convert, expect_kind, unknown_keys
 from core.tiles.codes import LETTERS, NUMBERS, code_of, tidy
 
+_UNSIGNED = stamp_of(b"")
 _STATE, _LOCK, _FOLDER = "machine.yaml", "machine.lock", "machines"
 
 
@@ -63,6 +66,17 @@ class HeldLetter:
     name: str = ""
     next: int = 0
     """The machine's count when it last gave codes here."""
+    extra: Mapping[str, Tree] = field(default_factory=dict)
+    """Keys of the file that this version does not know."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Claim:
+    """A letter, the file that it stands in, and what stood there."""
+
+    held: HeldLetter
+    path: Path
+    stamp: Stamp
 
 
 def take_codes(
@@ -96,25 +110,26 @@ def take_codes(
     """
     if many < 1:
         raise InputError(f"{many} codes cannot be given", "ask for one or more")
-    with _locked(state_folder):
+    state_folder.mkdir(parents=True, exist_ok=True)
+    with process_lock.held(state_folder / _LOCK):
         machine, count = _state(state_folder)
-        held = _letter_of(studio_folder, machine, name)
+        claim = _claim_of(studio_folder, machine, name)
         begin = begin_of(machine)
         given = {tidy(code) for code in known}
         codes: list[str] = []
-        count = max(count, held.next)
+        count = max(count, claim.held.next)
         while len(codes) < many:
             if count >= NUMBERS:
                 raise InputError(
                     f"this machine has given its {NUMBERS} codes",
                     f"move {_STATE} out of {state_folder} to begin under a new letter",
                 )
-            code = code_of(held.letter, (begin + count) % NUMBERS)
+            code = code_of(claim.held.letter, (begin + count) % NUMBERS)
             count += 1
             if code not in given:
                 codes.append(code)
         _write_state(state_folder, machine, count)
-        _write_letter(studio_folder, HeldLetter(held.letter, machine, held.name, count))
+        _write_letter(claim, replace(claim.held, next=count))
     return tuple(codes)
 
 
@@ -135,12 +150,7 @@ def held_letters(studio_folder: Path) -> list[HeldLetter]:
     InputError
         If a file is no letter's.
     """
-    folder = studio_folder / _FOLDER
-    # An empty one was claimed by a machine that has not got round to signing it.
-    return [
-        letter_from(read_file(path)) if path.stat().st_size else HeldLetter(path.stem[:1], "")
-        for path in without_copies(sorted(folder.glob("*.yaml")))
-    ]
+    return [claim.held for claim in _claims(studio_folder / _FOLDER)]
 
 
 def letter_from(document: PlainYaml) -> HeldLetter:
@@ -154,13 +164,33 @@ def letter_from(document: PlainYaml) -> HeldLetter:
     document = in_present_format(document)
     expect_kind(document, "machine")
     record = convert(document, _LetterRecord)
+    tree: Any = document.tree
     check_line(document, ("machine",), record.machine)
     check_line(document, ("name",), record.name, needed=False)
     if record.letter not in LETTERS:
         raise document.fault(
             ("letter",), f"{record.letter!r} is no machine's", f"use one of {''.join(LETTERS)}"
         )
-    return HeldLetter(record.letter, record.machine, record.name, int(record.next))
+    return HeldLetter(
+        record.letter,
+        record.machine,
+        record.name,
+        int(record.next),
+        unknown_keys(tree, _LetterRecord),
+    )
+
+
+def letter_text(held: HeldLetter) -> str:
+    """Return the text of a letter's file."""
+    tree: dict[str, Tree] = {
+        "glost": FORMAT,
+        "kind": "machine",
+        "letter": held.letter,
+        "machine": held.machine,
+        "name": held.name,
+        "next": str(held.next),
+    }
+    return write({**tree, **held.extra})
 
 
 def clashes(letters: Iterable[HeldLetter], codes: Iterable[str]) -> list[str]:
@@ -187,57 +217,46 @@ def clashes(letters: Iterable[HeldLetter], codes: Iterable[str]) -> list[str]:
     return said
 
 
-def _letter_of(studio_folder: Path, machine: str, name: str) -> HeldLetter:
-    taken = held_letters(studio_folder)
-    holders = Counter(held.letter for held in taken)
-    for held in taken:
-        if held.machine == machine and holders[held.letter] == 1:
-            return held
+def _claims(folder: Path) -> list[_Claim]:
+    claims = []
+    for path in without_copies(sorted(folder.glob("*.yaml"))):
+        if path.stat().st_size:
+            document = read_file(path)
+            claims.append(_Claim(letter_from(document), path, document.stamp))
+        else:  # claimed by a machine that has not got round to signing it
+            claims.append(_Claim(HeldLetter(path.stem[:1], ""), path, _UNSIGNED))
+    return claims
+
+
+def _claim_of(studio_folder: Path, machine: str, name: str) -> _Claim:
+    folder = studio_folder / _FOLDER
+    claims = _claims(folder)
+    holders = Counter(claim.held.letter for claim in claims)
+    for claim in claims:
+        if claim.held.machine == machine and holders[claim.held.letter] == 1:
+            return claim
     order = list(LETTERS)
     random.Random(machine).shuffle(order)
-    folder = studio_folder / _FOLDER
     folder.mkdir(parents=True, exist_ok=True)
     for letter in order:
         if letter in holders:
             continue
+        path = folder / f"{letter}.yaml"
         try:
             # Made only if it is not there: of two windows one gets the letter.
-            (folder / f"{letter}.yaml").touch(exist_ok=False)
+            path.touch(exist_ok=False)
         except FileExistsError:
             continue
         held = HeldLetter(letter, machine, name)
-        _write_letter(studio_folder, held)
-        return held
+        return _Claim(held, path, _write_letter(_Claim(held, path, _UNSIGNED), held))
     raise InputError(
         f"all {len(LETTERS)} letters of this studio are held by machines",
         f"take the file of a machine that will never give codes again out of {_FOLDER}",
     )
 
 
-def _write_letter(studio_folder: Path, held: HeldLetter) -> None:
-    folder = studio_folder / _FOLDER
-    path = next(
-        (p for p in without_copies(sorted(folder.glob("*.yaml"))) if _holds(p, held)),
-        folder / f"{held.letter}.yaml",
-    )
-    text = write(
-        {
-            "glost": FORMAT,
-            "kind": "machine",
-            "letter": held.letter,
-            "machine": held.machine,
-            "name": held.name,
-            "next": str(held.next),
-        }
-    )
-    write_in_place(path, text)
-
-
-def _holds(path: Path, held: HeldLetter) -> bool:
-    if path.stat().st_size == 0:  # claimed a moment ago, by us or another
-        return path.stem == held.letter
-    found = letter_from(read_file(path))
-    return (found.machine, found.letter) == (held.machine, held.letter)
+def _write_letter(claim: _Claim, held: HeldLetter) -> Stamp:
+    return save_record(claim.path, held, letter_text, letter_from, "letter", claim.stamp)
 
 
 def _state(folder: Path) -> tuple[str, int]:
@@ -254,25 +273,3 @@ def _state(folder: Path) -> tuple[str, int]:
 def _write_state(folder: Path, machine: str, count: int) -> None:
     tree = {"glost": FORMAT, "kind": "machine-state", "id": machine, "next": str(count)}
     write_in_place(folder / _STATE, write({**tree}))
-
-
-@contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    """Hold this machine's lock; the system lets go of it even if the program dies."""
-    folder.mkdir(parents=True, exist_ok=True)
-    with (folder / _LOCK).open("a+b") as file:
-        if sys.platform == "win32":
-            import msvcrt
-
-            file.seek(0)
-            msvcrt.locking(file.fileno(), msvcrt.LK_LOCK, 1)
-            try:
-                yield
-            finally:
-                file.seek(0)
-                msvcrt.locking(file.fileno(), msvcrt.LK_UNLCK, 1)
-        else:
-            import fcntl
-
-            fcntl.flock(file, fcntl.LOCK_EX)
-            yield

@@ -149,7 +149,7 @@ def read_run(path: Path) -> Run:
     return run_from(read_file(path))
 
 
-def save_run(path: Path, run: Run, known: Stamp | None = None) -> Stamp:
+def save_run(path: Path, run: Run, known: Stamp | None) -> Stamp:
     """Save a run in its file and return what stands there now.
 
     Raises

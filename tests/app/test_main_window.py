@@ -4,7 +4,8 @@ import stat
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QFileDialog, QMessageBox, QTabBar
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QPlainTextEdit, QTabBar, QWidget
 
 from app import problems
 from app.file_actions import FileActions
@@ -273,3 +274,34 @@ def test_tab_goes_through_the_panels_in_reading_order(window, qtbot):
     ]
     places = [names.index(widget) for widget in order]
     assert places == sorted(places)
+
+
+@pytest.mark.parametrize("name", ["notes", "recipes", "schedule", "variants", "melt", "rows"])
+def test_a_panel_takes_keys_again_after_it_was_behind_another(window, qtbot, name):
+    def policies():
+        widgets = (window.docks[name].widget(), *window.docks[name].widget().findChildren(QWidget))
+        return [(widget, widget.focusPolicy()) for widget in widgets]
+
+    dock = window.docks[name]
+    dock.show()
+    dock.raise_()
+    qtbot.waitUntil(lambda: not dock.visibleRegion().isEmpty())
+    before = policies()
+    for visible in (False, True, False, True):
+        dock.visibilityChanged.emit(visible)
+    assert policies() == before
+    assert any(policy != Qt.FocusPolicy.NoFocus for _, policy in before)
+
+
+def test_what_is_typed_into_the_notes_goes_there(window, qtbot):
+    window.docks["variants"].raise_()
+    qtbot.waitUntil(lambda: not window.docks["variants"].visibleRegion().isEmpty())
+    window.docks["notes"].raise_()
+    edit = window.notes_panel.findChild(QPlainTextEdit)
+    qtbot.waitUntil(edit.isVisible)
+    QTest.mouseClick(edit.viewport(), Qt.MouseButton.LeftButton)
+    assert window.focusWidget() is edit
+    rows = window.document.recipe.base
+    QTest.keyClicks(window.focusWidget(), "12 tiles")
+    assert edit.toPlainText().endswith("12 tiles")
+    assert window.document.recipe.base == rows

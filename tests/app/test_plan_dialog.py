@@ -376,7 +376,7 @@ def test_codes_are_taken_on_accepting_and_only_then(qtbot, here, theme, state_fo
     assert len(run.corners) == 4
     assert "potash-feldspar" in run.pinned
     path = tmp_path / "run.yaml"
-    save_run(path, run)
+    save_run(path, run, None)
     assert read_run(path) == run
 
 

@@ -136,7 +136,7 @@ def test_a_saved_recipe_shows_as_it_is_now(panel, qtbot):
 
 
 def test_files_that_come_and_go_are_noticed(panel, studio_folder, qtbot):
-    save_recipe(studio_folder / "recipes" / "new.yaml", Recipe("Brand new"))
+    save_recipe(studio_folder / "recipes" / "new.yaml", Recipe("Brand new"), None)
     (studio_folder / "recipes" / "half-written.yaml").unlink()
     with qtbot.waitSignal(panel.filled):
         panel.refresh()
@@ -221,7 +221,7 @@ def test_another_studio_takes_the_place_of_the_first(panel, qtbot, tmp_path):
     # What was begun for one studio never shows in another, whichever is seen when.
     panel.document.open_studio(other)
     panel.hide()
-    save_recipe(other / "recipes" / "first.yaml", Recipe("First"))
+    save_recipe(other / "recipes" / "first.yaml", Recipe("First"), None)
     with qtbot.waitSignal(panel.filled):
         panel.show()
         panel.refresh()
@@ -279,3 +279,16 @@ def test_a_key_brings_the_find_line_up(window, qtbot, studio_folder):
         window.actions_by_name["find_recipe"].trigger()
     assert "Winter harbour" in names(window.recipes_panel)
     assert window.focusWidget() is window.recipes_panel.find_edit
+
+
+def test_a_recipe_that_was_laid_into_the_folder_is_found(window, studio_folder, qtbot):
+    recipes = studio_folder / "recipes"
+    window.files.open(recipes / "eider.yaml")
+    window.docks["recipes"].raise_()
+    panel = window.recipes_panel
+    qtbot.waitUntil(lambda: "Lamplight" in names(panel))
+    text = (recipes / "eider.yaml").read_text(encoding="utf-8")
+    text = text.replace('name: "Eider"', 'name: "Nettle"', 1)
+    (recipes / "nettle.yaml").write_text(text, encoding="utf-8")
+    panel.find_edit.setText("nettle")
+    qtbot.waitUntil(lambda: "Nettle" in names(panel))

@@ -43,7 +43,7 @@ def recovery(window, folder):
 @pytest.fixture
 def saved(tmp_path, fixture_recipe):
     path = tmp_path / "fixture.yaml"
-    save_recipe(path, fixture_recipe)
+    save_recipe(path, fixture_recipe, None)
     return path
 
 
@@ -256,7 +256,7 @@ def test_a_file_changed_outside_is_said_and_not_overwritten_unseen(
     after = fixture_recipe.with_amount(Section.BASE, 1, 12.5)
     began = stamp_of_file(saved)
     left_behind(folder, saved, fixture_recipe, after)
-    save_recipe(saved, fixture_recipe.with_amount(Section.BASE, 0, 1.0))
+    save_recipe(saved, fixture_recipe.with_amount(Section.BASE, 0, 1.0), None)
     (subject,) = offered(recovery, window, qtbot)
     window.notices.buttons(subject)[0].click()
     document = window.document
@@ -305,7 +305,7 @@ def test_work_that_reached_its_file_is_not_offered(
 ):
     after = fixture_recipe.with_amount(Section.BASE, 1, 12.5)
     left_behind(folder, saved, fixture_recipe, after)
-    save_recipe(saved, after)
+    save_recipe(saved, after, None)
     left_behind(folder, None, Recipe("A"), Recipe("B"))
     (subject,) = offered(recovery, window, qtbot)
     assert "B" in window.notices.text(subject)

@@ -56,3 +56,16 @@ def test_the_window_opens_without_the_tiles_and_what_reads_every_kind_of_file():
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout.strip() == "[]"
+
+
+def test_a_demo_without_its_studio_file_keeps_what_was_saved_in_it(tmp_path, monkeypatch):
+    monkeypatch.setattr("platformdirs.user_data_dir", lambda *_, **__: str(tmp_path / "glost"))
+    studio = demo_studio()
+    files = {path.relative_to(studio) for path in studio.rglob("*") if path.is_file()}
+    mine = studio / "recipes" / "eider.yaml"
+    mine.write_text("saved with care", encoding="utf-8")
+    (studio / "studio.yaml").unlink()
+    (studio / "recipes" / "lamplight.yaml").unlink()
+    demo_studio()
+    assert mine.read_text(encoding="utf-8") == "saved with care"
+    assert {path.relative_to(studio) for path in studio.rglob("*") if path.is_file()} == files

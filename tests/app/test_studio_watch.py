@@ -248,7 +248,7 @@ def test_a_firing_changed_outside_stays_changed_through_undo_and_save(opened, qt
     change(opened)
     theirs = replace(read_firing(path), note="from the other computer")
     with looked(opened, qtbot):
-        write_firing(path, theirs)
+        write_firing(path, theirs, None)
     opened.notices.buttons("tables")[0].click()
     assert document.studio.firings[firing_id] == theirs
     document.undo_stack.undo()
@@ -266,7 +266,7 @@ def test_a_firing_edited_here_is_not_written_over_one_changed_outside(opened, qt
     document.edit_firing("note", mine)
     theirs = replace(read_firing(path), note="theirs")
     with looked(opened, qtbot):
-        write_firing(path, theirs)
+        write_firing(path, theirs, None)
     opened.notices.buttons("tables")[0].click()
     assert document.studio.firings[firing_id] == mine
     with pytest.raises(ChangedOutside):

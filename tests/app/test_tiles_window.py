@@ -46,7 +46,7 @@ def unread(run_file):
     """The demo run as it was when the kiln was opened: no tile read yet."""
     run = read_run(run_file)
     tiles = tuple(replace(tile, result=None, tests=()) for tile in run.tiles)
-    save_run(run_file, replace(run, tiles=tiles))
+    save_run(run_file, replace(run, tiles=tiles), None)
 
 
 def open_window(qtbot, theme, settings, studio, tmp_path):
@@ -372,7 +372,7 @@ def test_an_edit_that_the_disk_did_not_confirm_is_told_and_stands_as_its_file_do
 def test_what_another_program_wrote_is_not_written_over(tiles, run_file, qtbot):
     tiles.form.focus_field(Field.TOUCH)
     run = read_run(run_file)
-    save_run(run_file, replace(run, notes="From the other table."))
+    save_run(run_file, replace(run, notes="From the other table."), None)
     tiles.form.fields[Field.TOUCH].setText("velvet")
     assert not tiles.commit()
     assert "another program" in tiles.message.text()
@@ -768,7 +768,7 @@ def test_a_new_run_is_shown_when_it_was_planned(tiles, run_file, qtbot):
         replace(t, code=c, result=None, tests=()) for t, c in zip(run.tiles, codes, strict=True)
     )
     path = run_file.with_name("next.yaml")
-    save_run(path, replace(run, name="Next", fired="", tiles=fresh))
+    save_run(path, replace(run, name="Next", fired="", tiles=fresh), None)
     with qtbot.waitSignal(tiles.tiles_shown):
         tiles.show_run(path)
     assert [entry.code for entry in tiles.model.entries] == codes
@@ -912,7 +912,7 @@ def test_measured_corners_are_kept_and_the_chart_goes_by_them(
 
 
 def test_a_run_weighed_dry_has_nothing_to_measure(tiles, run_file):
-    save_run(run_file, replace(read_run(run_file), method="dry"))
+    save_run(run_file, replace(read_run(run_file), method="dry"), None)
     tiles.edits.forget()
     tiles.runs.choose(FILE)
     assert tiles.measured_dialog() is None

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from core.damage import damaged_file, newest_undamaged, read_alone
+from core.damage import Damaged, damaged_file, newest_undamaged, read_alone
 from core.errors import InputError
 from core.files import backups
+from core.files.content import stamp_of_file
 from core.tables import data_folder
 
 KINDS = {
@@ -41,10 +42,8 @@ def test_a_cut_file_of_each_kind_is_damaged_and_its_sound_version_found(studio_f
     backups.keep(path, sound, date(2026, 11, 1))
     backups.keep(path, b"kind: [", date(2026, 11, 2))
     path.write_bytes(sound[: len(sound) * 2 // 3] + b'\n"')
-    assert damaged_file(fault_of(path, kind), studio_folder / "recipes" / "eider.yaml") == (
-        path,
-        kind,
-    )
+    found = damaged_file(fault_of(path, kind), studio_folder / "recipes" / "eider.yaml")
+    assert found == Damaged(path, kind, stamp_of_file(path))
     version = newest_undamaged(path, kind)
     assert version is not None
     assert version.number == 1
@@ -70,7 +69,7 @@ def test_a_file_that_may_not_be_read_is_not_damaged_but_one_on_a_broken_disk_is(
 ):
     eider = studio_folder / "recipes" / "eider.yaml"
 
-    def refuse(*_):
+    def refuse(*_, **_more):
         raise OSError(code, "on purpose")
 
     monkeypatch.setattr(Path, "open", refuse)

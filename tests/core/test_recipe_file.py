@@ -323,12 +323,12 @@ def test_any_recipe_reads_back_as_it_was_and_gives_the_same_bytes_again(recipe):
 def test_a_saved_recipe_is_read_back_from_the_disk(tmp_path, fixture_recipe, studio):
     path = tmp_path / "Fixture.yaml"
     pinned = with_analysis_pins(fixture_recipe, pins_of(fixture_recipe, studio))
-    save_recipe(path, pinned)
+    save_recipe(path, pinned, None)
     assert read_recipe(path) == pinned
     assert path.read_bytes() == recipe_text(pinned).encode("utf-8")
     assert path.read_text(encoding="utf-8").startswith('glost: "1"\nkind: "recipe"\n')
     first = path.read_bytes()
-    save_recipe(path, read_recipe(path))
+    save_recipe(path, read_recipe(path), None)
     assert path.read_bytes() == first
 
 
@@ -347,12 +347,12 @@ def test_a_failed_save_leaves_the_old_text_and_no_litter(
     tmp_path, monkeypatch, fixture_recipe, step
 ):
     path = tmp_path / "a.yaml"
-    save_recipe(path, fixture_recipe)
+    save_recipe(path, fixture_recipe, None)
     before = path.read_bytes()
     with monkeypatch.context() as patch:
         patch.setattr(disk, step, _refuse)
         with pytest.raises(OSError, match="No space left"):
-            save_recipe(path, replace(fixture_recipe, name="Changed"))
+            save_recipe(path, replace(fixture_recipe, name="Changed"), None)
     assert path.read_bytes() == before
     assert [p.name for p in tmp_path.iterdir()] == ["a.yaml"]
 
@@ -361,17 +361,17 @@ def test_a_failed_first_save_leaves_nothing(tmp_path, monkeypatch, fixture_recip
     with monkeypatch.context() as patch:
         patch.setattr(disk, "replace", _refuse)
         with pytest.raises(OSError, match="No space left"):
-            save_recipe(tmp_path / "a.yaml", fixture_recipe)
+            save_recipe(tmp_path / "a.yaml", fixture_recipe, None)
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("bad", [{"name": ""}, {"name": "x" * 81}, {"notes": "nul \x00"}])
 def test_a_recipe_that_would_not_read_back_replaces_nothing(tmp_path, fixture_recipe, bad):
     path = tmp_path / "a.yaml"
-    save_recipe(path, fixture_recipe)
+    save_recipe(path, fixture_recipe, None)
     before = path.read_bytes()
     with pytest.raises(InputError):
-        save_recipe(path, replace(fixture_recipe, **bad))
+        save_recipe(path, replace(fixture_recipe, **bad), None)
     assert path.read_bytes() == before
     assert [p.name for p in tmp_path.iterdir()] == ["a.yaml"]
 
@@ -382,7 +382,7 @@ def test_saving_keeps_the_mode_of_the_file(tmp_path, fixture_recipe, mode):
     path = tmp_path / "a.yaml"
     path.write_text("old", encoding="utf-8")
     path.chmod(mode)
-    save_recipe(path, fixture_recipe)
+    save_recipe(path, fixture_recipe, None)
     assert stat.S_IMODE(path.stat().st_mode) == mode
 
 
@@ -390,7 +390,7 @@ def test_saving_keeps_the_mode_of_the_file(tmp_path, fixture_recipe, mode):
 def test_a_new_file_has_the_mode_that_the_mask_allows(tmp_path, fixture_recipe):
     old = os.umask(0o027)
     try:
-        save_recipe(tmp_path / "a.yaml", fixture_recipe)
+        save_recipe(tmp_path / "a.yaml", fixture_recipe, None)
         assert os.umask(0o027) == 0o027
     finally:
         os.umask(old)
@@ -404,7 +404,7 @@ def test_a_link_is_written_through_to_its_file(tmp_path, fixture_recipe):
     target.write_text("old", encoding="utf-8")
     link = tmp_path / "link.yaml"
     link.symlink_to(target)
-    save_recipe(link, fixture_recipe)
+    save_recipe(link, fixture_recipe, None)
     assert link.is_symlink()
     assert recipe_from(read_file(target)) == fixture_recipe
     assert [p.name for p in (tmp_path / "real").iterdir()] == ["a.yaml"]
@@ -413,13 +413,13 @@ def test_a_link_is_written_through_to_its_file(tmp_path, fixture_recipe):
 
 def test_a_long_file_name_can_be_saved(tmp_path, fixture_recipe):
     path = tmp_path / ("n" * 245 + ".yaml")
-    save_recipe(path, fixture_recipe)
+    save_recipe(path, fixture_recipe, None)
     assert read_recipe(path) == fixture_recipe
 
 
 def test_saving_into_a_folder_that_is_not_there_is_refused(tmp_path, fixture_recipe):
     with pytest.raises(OSError, match="No such file"):
-        save_recipe(tmp_path / "nowhere" / "a.yaml", fixture_recipe)
+        save_recipe(tmp_path / "nowhere" / "a.yaml", fixture_recipe, None)
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,9 @@ import yaml
 
 from core.check import yaml_files
 from core.errors import InputError
-from core.files import backups, disk, restoring
+from core.files import backups, disk, restoring, state
+from core.files.content import stamp_of, stamp_of_file
+from core.files.saving import ChangedOutside
 from core.studio import open_studio
 
 DAY = date(2026, 11, 28)
@@ -97,7 +99,7 @@ def test_a_file_outside_any_studio_goes_to_the_state_folder(tmp_path):
         backups.keep(tmp_path / folder / "eider.yaml", folder.encode(), DAY)
     assert kept(tmp_path / "a" / "eider.yaml") == [b"a"]
     assert kept(tmp_path / "b" / "eider.yaml") == [b"b"]
-    assert backups.state_folder() in backups.versions(tmp_path / "a" / "eider.yaml")[0].path.parents
+    assert state.state_folder() in backups.versions(tmp_path / "a" / "eider.yaml")[0].path.parents
 
 
 def test_a_link_and_its_target_share_their_versions(recipe, tmp_path):
@@ -249,7 +251,7 @@ def test_short_writes_are_gone_on_with_and_none_at_all_is_a_fault(recipe, monkey
     backups.keep(recipe, b"ten or more bytes", DAY)
     assert kept(recipe) == [b"ten or more bytes"]
     monkeypatch.setattr(disk, "write", lambda *_: 0)
-    with pytest.raises(OSError, match="no more bytes"):
+    with pytest.raises(OSError, match="Input/output"):
         backups.keep(recipe, b"two", DAY)
     assert litter(recipe) == []
     assert kept(recipe) == [b"ten or more bytes"]
@@ -294,6 +296,33 @@ def test_an_old_version_that_cannot_be_taken_away_does_not_hinder_a_keep(recipe,
     backups.keep(recipe, b"one more", DAY)
     assert kept(recipe)[0] == b"one more"
     assert len(backups.versions(recipe)) == 32
+
+
+def test_what_cannot_be_read_among_the_versions_does_not_hinder_the_cap(recipe, monkeypatch):
+    keep_many(recipe, [DAY] * 9)
+    root = backups.root_of(recipe)
+    (root / "gone").symlink_to(root / "nowhere")
+    (root / "round").symlink_to(root / "round")
+    monkeypatch.setattr(backups, "CAP_BYTES", 0)
+    backups.keep(recipe, b"the tenth", DAY)
+    assert len(backups.versions(recipe)) == backups.ALWAYS
+    assert backups.room_of(recipe).versions == backups.ALWAYS
+
+
+def test_a_file_that_was_made_though_the_disk_said_no_is_taken_away(recipe, monkeypatch):
+    backups.keep(recipe, b"one", DAY)
+    folder = backups.folder_of(recipe)
+    create = disk.create
+
+    def made_and_refused(path, mode=0o600):
+        os.close(create(path, mode))
+        raise OSError(errno.EIO, "on purpose")
+
+    monkeypatch.setattr(disk, "create", made_and_refused)
+    before = os.listdir(folder)
+    with pytest.raises(OSError, match="on purpose"):
+        backups.keep(recipe, b"two", DAY)
+    assert os.listdir(folder) == before
 
 
 def test_keeping_with_a_hundred_versions_asks_little_of_the_disk(recipe, monkeypatch):
@@ -344,9 +373,66 @@ def test_a_damaged_file_is_set_aside_and_the_newest_sound_version_takes_its_plac
     version = restoring.newest_sound(recipe, _read)
     assert version is not None
     assert version.number == 2
-    aside = restoring.restore_damaged(recipe, version)
+    aside = restoring.restore_damaged(recipe, version, stamp_of(b"broken: {"))
     assert recipe.read_bytes() == b"sound: 2"
     assert aside.read_bytes() == b"broken: {"
+
+
+def test_a_version_takes_the_place_of_a_damaged_file_byte_for_byte(recipe):
+    odd = b"\xef\xbb\xbfold: 'bytes'\r\n# so\r\n"
+    backups.keep(recipe, odd, DAY)
+    recipe.write_bytes(b"\xff\xfe")
+    restoring.restore_damaged(recipe, backups.versions(recipe)[0], stamp_of(b"\xff\xfe"))
+    assert recipe.read_bytes() == odd
+    assert kept(recipe) == [odd]
+
+
+@pytest.mark.parametrize("now", [b"mended: 3", None])
+def test_a_damaged_file_that_was_mended_meanwhile_is_left_alone(recipe, now):
+    backups.keep(recipe, b"sound: 2", DAY)
+    if now is None:
+        recipe.unlink()
+    else:
+        recipe.write_bytes(now)
+    with pytest.raises(ChangedOutside) as fault:
+        restoring.restore_damaged(recipe, backups.versions(recipe)[0], stamp_of(b"broken: {"))
+    assert fault.value.data == now
+    assert os.listdir(recipe.parent) == ([] if now is None else ["eider.yaml"])
+
+
+def test_a_file_that_a_broken_disk_keeps_is_set_aside_unread(recipe, monkeypatch):
+    backups.keep(recipe, b"sound: 2", DAY)
+    read = disk.read
+
+    def broken(path):
+        if path == recipe and path.stat().st_ino == bad:
+            raise OSError(errno.EIO, "on purpose")
+        return read(path)
+
+    bad = recipe.stat().st_ino
+    monkeypatch.setattr(disk, "read", broken)
+    aside = restoring.restore_damaged(recipe, backups.versions(recipe)[0], None)
+    assert recipe.read_bytes() == b"sound: 2"
+    assert aside.stat().st_ino == bad
+
+
+def test_who_puts_a_file_there_while_a_damaged_one_is_moved_is_not_written_over(
+    recipe, monkeypatch
+):
+    backups.keep(recipe, b"sound: 2", DAY)
+    recipe.write_bytes(b"broken: {")
+    move = restoring.set_aside
+
+    def quick(path):
+        aside = move(path)
+        path.write_bytes(b"theirs: 3")
+        return aside
+
+    monkeypatch.setattr(restoring, "set_aside", quick)
+    with pytest.raises(ChangedOutside):
+        restoring.restore_damaged(recipe, backups.versions(recipe)[0], stamp_of(b"broken: {"))
+    assert recipe.read_bytes() == b"theirs: 3"
+    assert (recipe.parent / "eider.yaml.damaged-1").read_bytes() == b"broken: {"
 
 
 def test_a_restore_that_fails_puts_the_damaged_file_back(recipe, monkeypatch):
@@ -356,9 +442,9 @@ def test_a_restore_that_fails_puts_the_damaged_file_back(recipe, monkeypatch):
     def refuse(*_):
         raise OSError(errno.ENOSPC, "on purpose")
 
-    monkeypatch.setattr(restoring, "write_in_place", refuse)
+    monkeypatch.setattr(restoring, "save", refuse)
     with pytest.raises(OSError, match="on purpose"):
-        restoring.restore_damaged(recipe, backups.versions(recipe)[0])
+        restoring.restore_damaged(recipe, backups.versions(recipe)[0], stamp_of_file(recipe))
     assert recipe.read_bytes() == b"broken: {"
     assert os.listdir(recipe.parent) == ["eider.yaml"]
 
@@ -413,5 +499,5 @@ def test_a_folder_that_is_called_backups_makes_no_studio(tmp_path):
     path.parent.mkdir(parents=True)
     (tmp_path / "backups" / "eider").mkdir()
     assert not backups.is_backup(path)
-    assert backups.root_of(path) == Path(os.path.realpath(backups.state_folder())) / "backups"
+    assert backups.root_of(path) == Path(os.path.realpath(backups.state.state_folder())) / "backups"
     assert backups.root_of(tmp_path / "eider.yaml") == backups.root_of(path)

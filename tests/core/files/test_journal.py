@@ -510,12 +510,12 @@ def test_a_folder_that_is_not_there_holds_none(folder):
 
 def test_work_that_was_saved_before_the_crash_is_known(tmp_path, fixture_recipe):
     path = tmp_path / "a.yaml"
-    save_recipe(path, fixture_recipe)
+    save_recipe(path, fixture_recipe, None)
     origin = Origin(Work(fixture_recipe), path, stamp_of(path.read_bytes()), None)
     changed = fixture_recipe.with_amount(Section.BASE, 1, 3.0)
     kept = Kept(origin, Step("nudge", 1, Work(changed)))
     assert not is_saved(kept)
-    save_recipe(path, changed)
+    save_recipe(path, changed, None)
     assert is_saved(kept)
     assert not is_saved(replace(kept, last=Step("more", 2, Work(fixture_recipe, {"m": FIRING}))))
     path.unlink()
@@ -526,7 +526,7 @@ def test_work_that_was_saved_before_the_crash_is_known(tmp_path, fixture_recipe)
 def test_analyses_given_up_are_not_taken_for_saved(tmp_path, fixture_recipe):
     """A save pins the analyses again, so that they are compared only once it has been."""
     path = tmp_path / "a.yaml"
-    save_recipe(path, fixture_recipe)
+    save_recipe(path, fixture_recipe, None)
     pinned = replace(fixture_recipe, pinned={"x": None})
     origin = Origin(Work(pinned), path, stamp_of(path.read_bytes()), None)
     assert not is_saved(Kept(origin, Step("give up", 1, Work(fixture_recipe))))

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from core import plain_yaml
+from core.files import remarks
 from core.files.remarks import keep_remarks
 from core.tables import data_folder
 
@@ -316,6 +317,13 @@ def test_without_comments_the_new_text_is_returned_as_it_is():
     new = plain_yaml.write({"a": "# 1", "b": "two\n# lines\n"})
     assert keep_remarks(new, new) is new
     assert keep_remarks('\n\na: "1"\n', new) is new
+
+
+def test_more_comments_than_any_person_writes_are_kept_together_at_the_head(monkeypatch):
+    old, new = 'name: "x"\n# a\n# b\nnotes: "y"  # c\n', 'name: "x"\nnotes: "z"\n'
+    assert keep_remarks(old, new) == 'name: "x"\n# a\n# b\nnotes: "z"  # c\n'
+    monkeypatch.setattr(remarks, "MOST_PLACED", 2)
+    assert keep_remarks(old, new) == '# a\n# b\n# c\nname: "x"\nnotes: "z"\n'
 
 
 def test_comments_that_would_not_fit_beside_their_rows_stand_at_the_head(monkeypatch):

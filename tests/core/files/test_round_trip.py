@@ -13,20 +13,37 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from core.blend.slop import Slop
-from core.firing import Firing, FiringLog, Segment, SetPoint, WitnessCone, firing_from, firing_text
+from core.files import backups
+from core.files.content import ABSENT, stamp_of_file
+from core.firing import (
+    Firing,
+    FiringLog,
+    Segment,
+    SetPoint,
+    WitnessCone,
+    firing_from,
+    firing_text,
+    read_firing,
+    write_firing,
+)
 from core.materials import Analysis
 from core.oxides import OXIDES
 from core.plain_yaml import parse
 from core.recipe import Ingredient, Pin, Recipe, Variant
-from core.recipe_file import recipe_from, recipe_text
+from core.recipe_file import read_recipe, recipe_from, recipe_text, save_recipe
 from core.tiles.codes import LETTERS, NUMBERS, code_of
 from core.tiles.result import GLOSS_ANGLES, Defect, Result, Surface
 from core.tiles.run import Run, RunCorner, Tile
-from core.tiles.run_file import run_from, run_text
+from core.tiles.run_file import read_run, run_from, run_text, save_run
 from core.tiles.soundness import SoundnessTest, Subject, soundness_kinds
 
 MANY = settings(
     max_examples=1000 if os.environ.get("GLOST_TORTURE") == "full" else 60,
+    suppress_health_check=list(HealthCheck),
+)
+FILES = settings(
+    max_examples=1000 if os.environ.get("GLOST_TORTURE") == "full" else 30,
+    # The folder is shared by the examples; each takes a name of its own in it.
     suppress_health_check=list(HealthCheck),
 )
 
@@ -262,3 +279,45 @@ def test_rich_runs_come_back_as_they_were(run):
     again = run_from(parse(text.encode("utf-8"), "t"))
     assert again == run
     assert run_text(again) == text
+
+
+def _through_a_file(folder, value, save, read, text_of):
+    """Save, read and save again, as a bench does; nothing but the file is left."""
+    path = folder / f"{len(os.listdir(folder))}.yaml"
+    stamp = save(path, value, ABSENT)
+    assert path.read_bytes() == text_of(value).encode("utf-8")
+    assert read(path) == value
+    assert save(path, value, stamp) == stamp == stamp_of_file(path)
+    assert read(path) == value
+    assert not [name for name in os.listdir(folder) if not name.endswith(".yaml")]
+
+
+@FILES
+@given(RECIPE)
+def test_rich_recipes_come_back_from_their_files(tmp_path, recipe):
+    _through_a_file(tmp_path, recipe, save_recipe, read_recipe, recipe_text)
+
+
+@FILES
+@given(FIRING)
+def test_rich_firings_come_back_from_their_files(tmp_path, firing):
+    _through_a_file(tmp_path, firing, write_firing, read_firing, firing_text)
+
+
+@FILES
+@given(RUN)
+def test_rich_runs_come_back_from_their_files(tmp_path, run):
+    _through_a_file(tmp_path, run, save_run, read_run, run_text)
+
+
+@FILES
+@given(RECIPE, RECIPE)
+def test_a_recipe_saved_over_another_comes_back_and_the_other_is_kept(tmp_path, first, second):
+    path = tmp_path / "a.yaml"
+    save_recipe(path, first, None)
+    stamp = save_recipe(path, second, stamp_of_file(path))
+    assert read_recipe(path) == second
+    assert stamp == stamp_of_file(path)
+    if first != second:
+        kept = backups.read_version(backups.versions(path)[0])
+        assert kept.decode("utf-8") == recipe_text(first)

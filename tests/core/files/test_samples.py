@@ -22,13 +22,13 @@ from core.material_table import read_materials
 from core.plain_yaml import read_file
 from core.recipe_file import read_recipe, recipe_text
 from core.studio import open_studio
-from core.tiles.machine import letter_from
+from core.tiles.machine import letter_from, letter_text
 from core.tiles.run_file import read_run, run_text
 
 FOLDER = Path(__file__).parents[2] / "samples"
 SAMPLES = sorted((FOLDER / "format-1").glob("*.yaml"))
 EXPECTED = yaml.safe_load((FOLDER / "format-1-expected.yaml").read_text(encoding="utf-8"))
-WRITERS = {"recipe": recipe_text, "run": run_text, "firing": firing_text}
+WRITERS = {"recipe": recipe_text, "run": run_text, "firing": firing_text, "machine": letter_text}
 
 
 def _kind(path: Path) -> str:

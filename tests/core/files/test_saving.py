@@ -9,14 +9,18 @@ from dataclasses import replace
 import pytest
 
 from core.errors import InputError
-from core.files import backups, disk, saving
+from core.files import backups, disk, new_file, saving
+from core.files.computer import birth_of, computer, is_running
 from core.files.content import ABSENT, stamp_of, stamp_of_file
-from core.files.processes import host_name, is_running
 from core.files.saving import ChangedOutside, save, write_in_place
 from core.recipe import Recipe
 from core.recipe_file import read_recipe, save_recipe
+from tests.core.files.watching import CALLS, WatchedDisk
 
 OLD, NEW = 'glost: "1"\nname: "old"\n', 'glost: "1"\nname: "new"\n'
+
+
+ELSEWHERE = "0123456789abcdef"
 
 
 def fine(_text):
@@ -87,7 +91,7 @@ def test_what_would_not_read_back_touches_nothing(path, watched):
         raise InputError("is torn", "mend it")
 
     with watched.meddling(None), pytest.raises(InputError, match="is torn"):
-        save(path, NEW, refuse)
+        save(path, NEW, refuse, None)
     assert watched.calls == []
 
 
@@ -130,26 +134,26 @@ def test_the_same_text_written_by_both_is_no_conflict(path):
 
 
 def test_the_present_version_goes_among_the_backups(path):
-    save(path, NEW, fine)
+    save(path, NEW, fine, None)
     assert [version.path.read_text("utf-8") for version in backups.versions(path)] == [OLD]
 
 
 def test_a_comment_survives_unless_the_text_would_not_read_back_with_it(path):
     path.write_text(f"# wet\n{OLD}", encoding="utf-8")
-    save(path, NEW, fine)
+    save(path, NEW, fine, None)
     assert path.read_text("utf-8") == f"# wet\n{NEW}"
 
     def no_comments(text):
         if "#" in text:
             raise InputError("has a comment", "")
 
-    save(path, OLD, no_comments)
+    save(path, OLD, no_comments, None)
     assert path.read_text("utf-8") == OLD
 
 
 def test_bytes_that_are_no_text_are_replaced_when_asked_and_kept(path):
     path.write_bytes(b"\xff\xfe# no yaml")
-    save(path, NEW, fine)
+    save(path, NEW, fine, None)
     assert path.read_text("utf-8") == NEW
     assert [version.path.read_bytes() for version in backups.versions(path)] == [
         b"\xff\xfe# no yaml"
@@ -176,14 +180,14 @@ def test_a_link_to_nothing_makes_the_file_that_it_names(tmp_path):
     link.unlink()
     link.symlink_to(link)
     with pytest.raises(OSError, match="symbolic links"):
-        save(link, NEW, fine)
+        save(link, NEW, fine, None)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="links want rights on this system")
 def test_a_second_name_of_the_file_keeps_the_old_version(path):
     snapshot = path.with_name("snapshot.yaml")
     os.link(path, snapshot)
-    save(path, NEW, fine)
+    save(path, NEW, fine, None)
     assert (path.read_text("utf-8"), snapshot.read_text("utf-8")) == (NEW, OLD)
 
 
@@ -200,7 +204,7 @@ def test_the_mode_is_kept_and_never_wider_on_the_way(path, watched, mode):
         return do()
 
     with watched.meddling(meddle):
-        save(path, NEW, fine)
+        save(path, NEW, fine, None)
     assert stat.S_IMODE(path.stat().st_mode) == mode
     assert seen
     assert all(one & ~mode == 0 for one in seen)
@@ -208,21 +212,23 @@ def test_the_mode_is_kept_and_never_wider_on_the_way(path, watched, mode):
 
 def test_a_folder_or_a_pipe_of_the_name_is_left_alone(tmp_path):
     with pytest.raises(InputError, match="no ordinary file"):
-        save(tmp_path, NEW, fine)
+        save(tmp_path, NEW, fine, None)
     if hasattr(os, "mkfifo"):
         os.mkfifo(tmp_path / "pipe.yaml")
         with pytest.raises(InputError, match="no ordinary file"):
-            save(tmp_path / "pipe.yaml", NEW, fine)
+            save(tmp_path / "pipe.yaml", NEW, fine, None)
 
 
 def test_a_file_too_large_to_be_ours_is_left_alone(path):
     os.truncate(path, saving.LARGEST_REPLACED + 1)
     with pytest.raises(InputError, match="too large"):
-        save(path, NEW, fine)
+        save(path, NEW, fine, None)
 
 
-def part(name="a.yaml", host=None, pid=None, number=7):
-    return f".{name}.glost-{host or host_name()}-{pid or os.getpid()}-{number}.part"
+def part(name="a.yaml", where=None, pid=None, birth=None):
+    pid = pid or os.getpid()
+    birth = birth_of(pid) if birth is None else birth
+    return f".{name}.glost-{where or computer()}-{pid}-{birth}-5d41402a.part"
 
 
 def dead_pid():
@@ -233,17 +239,64 @@ def dead_pid():
 
 
 @pytest.mark.skipif(os.name == "nt", reason="process numbers are handed out otherwise")
-def test_leavings_of_dead_processes_of_this_machine_go_and_others_stay(path):
-    gone = {part(pid=dead_pid()), part("b.yaml", pid=dead_pid()), part()}
-    stay = {part(pid=os.getppid()), part(host="elsewhere", pid=dead_pid()), ".a.yaml.swp", "x.part"}
+def test_leavings_of_dead_processes_of_this_computer_go_and_others_stay(path):
+    gone = {
+        part(pid=dead_pid()),
+        part("b.yaml", pid=dead_pid(), birth="ab12cd34-7"),
+        part(),
+        part("c.yaml", birth="ab12cd34-7"),  # one of an earlier life had this number
+    }
+    stay = {
+        part(pid=os.getppid()),
+        part(where=ELSEWHERE, pid=dead_pid()),
+        part(where=ELSEWHERE),
+        part().replace(computer(), "wheelhouse"),
+        ".a.yaml.swp",
+        "x.part",
+    }
     for name in gone | stay:
         (path.parent / name).write_text("half", encoding="utf-8")
-    save(path, NEW, fine)
+    save(path, NEW, fine, None)
     assert set(os.listdir(path.parent)) == stay | {"a.yaml"}
 
 
+def test_two_programs_of_one_computer_name_and_process_number_do_not_meet(path, monkeypatch):
+    """As in two containers, or on two computers that share a name and a folder."""
+    known = stamp_of_file(path)
+    theirs = []
+
+    def twin(_number, name, do):
+        done = do()
+        if name == "create" and not theirs:
+            theirs.append("begun")
+            # The other is at the same point of its life: same number, nothing in memory.
+            with monkeypatch.context() as other:
+                other.setattr(new_file, "computer", lambda: ELSEWHERE)
+                other.setattr(new_file, "_in_use", set())
+                save(path, OLD + "# theirs\n", fine, known)
+            theirs.append("done")
+        return done
+
+    watching = WatchedDisk()
+    for name in CALLS:
+        monkeypatch.setattr(disk, name, watching.wrap(name, getattr(disk, name)))
+    with watching.meddling(twin), pytest.raises(ChangedOutside):
+        save(path, NEW, fine, known)
+    assert theirs == ["begun", "done"]
+    assert path.read_text("utf-8") == OLD + "# theirs\n"
+    assert os.listdir(path.parent) == ["a.yaml"]
+
+
+def test_the_name_of_what_is_written_is_never_given_twice(path):
+    with new_file.beside(path) as one, new_file.beside(path) as other:
+        assert one != other
+        assert one.parent == path.parent
+        assert computer() in one.name
+        assert birth_of(os.getpid()) in one.name
+
+
 def test_what_is_left_behind_is_hidden_and_no_reader_takes_it_for_a_recipe(path):
-    (path.parent / part(host="elsewhere")).write_text(NEW, encoding="utf-8")
+    (path.parent / part(where=ELSEWHERE)).write_text(NEW, encoding="utf-8")
     assert [p.name for p in path.parent.glob("*.yaml")] == ["a.yaml"]
 
 
@@ -274,13 +327,13 @@ def test_a_file_that_another_program_holds_is_tried_again_for_under_two_seconds(
         return replace_held
 
     monkeypatch.setattr(disk, "replace", held(3))
-    save(path, NEW, fine)
+    save(path, NEW, fine, None)
     assert path.read_text("utf-8") == NEW
     assert len(waited) == 3
     waited.clear()
     monkeypatch.setattr(disk, "replace", held(1000))
     with pytest.raises(PermissionError, match="in use"):
-        save(path, OLD, fine)
+        save(path, OLD, fine, None)
     assert 0 < sum(waited) < 2
     assert path.read_text("utf-8") == NEW
     assert os.listdir(path.parent) == ["a.yaml"]
@@ -309,7 +362,8 @@ def test_no_module_that_saves_goes_round_the_calls_that_tests_can_refuse():
     import inspect
 
     found = set()
-    for node in ast.walk(ast.parse(inspect.getsource(saving))):
+    source = inspect.getsource(saving) + inspect.getsource(new_file)
+    for node in ast.walk(ast.parse(source.replace("from __future__ import annotations", ""))):
         if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name):
             found.add(f"{node.value.id}.{node.attr}")
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
@@ -331,7 +385,7 @@ def test_a_studio_is_never_begun_over_another(tmp_path):
 
 def test_a_saved_recipe_with_unknown_keys_and_comments_keeps_both(tmp_path):
     path = tmp_path / "a.yaml"
-    save_recipe(path, Recipe("Fixture", extra={"jar": "7"}))
+    save_recipe(path, Recipe("Fixture", extra={"jar": "7"}), None)
     path.write_text(
         path.read_text("utf-8").replace('jar: "7"', 'jar: "7"  # top shelf'), encoding="utf-8"
     )

@@ -28,8 +28,8 @@ def path(tmp_path):
     (tmp_path / "studio.yaml").write_text('glost: "1"\nkind: studio\n', encoding="utf-8")
     path = tmp_path / "recipes" / "a.yaml"
     path.parent.mkdir()
-    save_recipe(path, replace(OLD, notes="First."))
-    save_recipe(path, OLD)
+    save_recipe(path, replace(OLD, notes="First."), None)
+    save_recipe(path, OLD, None)
     path.write_text(REMARK + recipe_text(OLD), encoding="utf-8")
     path.chmod(0o640)
     shutil.copytree(tmp_path, kept_of(path))
@@ -135,20 +135,20 @@ def test_whatever_call_fails_old_or_new_stands_and_the_next_save_works(path, wat
 def test_a_first_save_that_fails_leaves_no_file_or_a_whole_one(tmp_path, watched, word):
     path = tmp_path / "a.yaml"
     with watched.meddling(None):
-        save_recipe(path, NEW)
+        save_recipe(path, NEW, None)
     calls = watched.calls
     whole = path.read_bytes()
     for at in range(len(calls)):
         path.unlink()
         with watched.meddling(refuse(word, at, "that call", "before")):
             try:
-                save_recipe(path, NEW)
+                save_recipe(path, NEW, None)
             except OSError:
                 pass
             else:
                 assert calls[at] == "names"
         assert [p.read_bytes() for p in tmp_path.iterdir()] in ([], [whole])
-        save_recipe(path, NEW)
+        save_recipe(path, NEW, None)
         assert [p.name for p in tmp_path.iterdir()] == ["a.yaml"]
 
 

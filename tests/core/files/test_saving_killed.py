@@ -102,6 +102,9 @@ def kill_once(path: Path, after_s: float) -> list[int]:
 
 def kill_many(count: int, seed: int, folder: Path) -> dict[str, int]:
     """Kill a saving loop so many times, look after each, and return what was seen."""
+    from core.files.content import stamp_of_file
+    from core.files.saving import save
+
     rng = random.Random(seed)
     (folder / "studio.yaml").write_text('glost: "1"\nkind: studio\n', encoding="utf-8")
     path = folder / "kept.yaml"
@@ -131,6 +134,9 @@ def kill_many(count: int, seed: int, folder: Path) -> dict[str, int]:
         seen["not_yet_said"] += found == last + 1
         seen["parts_left"] += any(p.name.endswith(".part") for p in folder.iterdir())
         stands = found
+    # What the dead left behind goes with the next save.
+    save(path, text_of(stands + 1), lambda _text: None, stamp_of_file(path))
+    seen["never_cleaned"] = sum(p.name.endswith(".part") for p in folder.iterdir())
     return seen
 
 
@@ -148,7 +154,7 @@ def test_a_loop_killed_at_random_instants_loses_no_save_that_it_called_saved():
     assert done.returncode == 0, done.stderr
     seen = json.loads(done.stdout)
     assert seen["kills"] == KILLS
-    assert seen["lost"] == seen["unreadable"] == 0
+    assert seen["lost"] == seen["unreadable"] == seen["never_cleaned"] == 0
     # The kills fell into saves, not only between them.
     assert seen["saved"] > KILLS
     assert seen["parts_left"] + seen["not_yet_said"] > KILLS // 20

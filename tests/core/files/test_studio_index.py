@@ -45,7 +45,7 @@ def a_recipe(chance: random.Random, name: str) -> Recipe:
 
 def save(folder, chance, number):
     path = folder / "recipes" / f"file-{number}.yaml"
-    save_recipe(path, a_recipe(chance, f"Glaze {chance.randint(1, 99)} of {number}"))
+    save_recipe(path, a_recipe(chance, f"Glaze {chance.randint(1, 99)} of {number}"), None)
 
 
 def make_studio(folder, fixture_recipe, many=8, seed=1):
@@ -61,7 +61,7 @@ def make_studio(folder, fixture_recipe, many=8, seed=1):
     for number in range(2):
         codes = [code_of("K", 3 * number + tile) for tile in range(3)]
         run = run_of(plan, codes, f"Run {number}", "2031-02-01", studio)
-        save_run(folder / "runs" / f"run-{number}.yaml", run)
+        save_run(folder / "runs" / f"run-{number}.yaml", run, None)
     return folder
 
 

@@ -1,3 +1,4 @@
+import errno
 import os
 import stat
 import subprocess
@@ -270,6 +271,136 @@ def test_a_lock_that_cannot_be_read_is_somebodys_and_can_be_taken_over(tmp_path,
     assert standing.holder == Holder()
     assert "does not say" in in_use_words(standing)
     assert lock.take(over=standing.holder).ours
+
+
+@pytest.mark.parametrize("data", [b"", b"\0" * 400])
+def test_a_lock_that_a_power_cut_left_empty_is_taken_once_it_stayed_so(tmp_path, monkeypatch, data):
+    now = [1000.0]
+    monkeypatch.setattr(studio_lock.time, "monotonic", lambda: now[0])
+    (tmp_path / LOCK_FILE).write_bytes(data)
+    lock = StudioLock(tmp_path)
+    assert not lock.take().ours
+    now[0] += QUIET_S - 1
+    assert not lock.take().ours
+    # Another one stands there now: its maker has all the time again.
+    (tmp_path / LOCK_FILE).write_bytes(data)
+    os.utime(tmp_path / LOCK_FILE, (7, 7))
+    assert not lock.take().ours
+    now[0] += QUIET_S
+    standing = lock.take()
+    assert standing.ours
+    assert standing.left is None
+    assert read_holder(tmp_path).token == lock.token
+    assert sorted(p.name for p in tmp_path.iterdir()) == [LOCK_FILE]
+
+
+def test_a_lock_with_anything_in_it_is_never_taken_unasked(tmp_path, monkeypatch):
+    now = [1000.0]
+    monkeypatch.setattr(studio_lock.time, "monotonic", lambda: now[0])
+    (tmp_path / LOCK_FILE).write_bytes(b"glost: [")
+    lock = StudioLock(tmp_path)
+    for _ in range(5):
+        assert not lock.take().ours
+        now[0] += QUIET_S
+
+
+def test_a_lock_is_whole_and_flushed_before_it_has_its_name(tmp_path, watched, monkeypatch):
+    link = os.link
+    named = []
+
+    def seen(own, path):
+        named.append(watched.calls.copy())
+        assert studio_lock._read(own).process == os.getpid()
+        link(own, path)
+
+    monkeypatch.setattr(studio_lock.os, "link", seen)
+    with watched.meddling(None):
+        assert StudioLock(tmp_path).take().ours
+    (before,) = named
+    assert [name for name in before if name != "names"] == [
+        "create",
+        "write",
+        "status",
+        "flush",
+        "close",
+    ]
+    assert [p.name for p in tmp_path.iterdir()] == [LOCK_FILE]
+
+
+@pytest.fixture
+def no_links(monkeypatch):
+    """A file system that gives no file a second name, such as that of most sticks."""
+
+    def refuse(*_args, **_more):
+        raise PermissionError(errno.EPERM, "Operation not permitted")
+
+    monkeypatch.setattr(studio_lock.os, "link", refuse)
+
+
+@pytest.mark.usefixtures("no_links")
+def test_without_second_names_there_is_one_holder_all_the_same(tmp_path):
+    for _ in range(20):
+        locks = [StudioLock(tmp_path) for _ in range(6)]
+        together, ours = Barrier(len(locks)), []
+
+        def take(lock, together=together, ours=ours):
+            together.wait()
+            if lock.take().ours:
+                ours.append(lock)
+
+        threads = [Thread(target=take, args=(lock,)) for lock in locks]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        assert len(ours) == 1
+        assert [p.name for p in tmp_path.iterdir()] == [LOCK_FILE]
+        ours[0].release()
+
+
+@pytest.mark.usefixtures("no_links")
+def test_without_second_names_a_full_disk_leaves_no_lock(tmp_path, watched):
+    made = []
+
+    def meddle(_number, name, do):
+        if name == "create":
+            made.append(name)
+        if name == "flush" and len(made) == 2:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return do()
+
+    with watched.meddling(meddle):
+        standing = StudioLock(tmp_path).take()
+    assert standing.fault.errno == errno.ENOSPC
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_link_that_was_made_and_yet_told_as_failed_is_ours(tmp_path, monkeypatch):
+    """As a network folder may answer when the first answer was lost."""
+    link = os.link
+
+    def made_and_refused(own, path):
+        link(own, path)
+        raise OSError(errno.EIO, "Input/output error")
+
+    monkeypatch.setattr(studio_lock.os, "link", made_and_refused)
+    lock = StudioLock(tmp_path)
+    assert lock.take().ours
+    assert read_holder(tmp_path).token == lock.token
+    assert [p.name for p in tmp_path.iterdir()] == [LOCK_FILE]
+
+
+def test_a_full_disk_leaves_nothing_and_is_said(tmp_path, watched):
+    def meddle(_number, name, do):
+        if name == "write":
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return do()
+
+    with watched.meddling(meddle):
+        standing = StudioLock(tmp_path).take()
+    assert not standing.ours
+    assert standing.fault.errno == errno.ENOSPC
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with a name")

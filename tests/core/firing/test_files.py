@@ -95,7 +95,7 @@ def test_a_cone_stays_the_same_text_through_files(cone):
 @pytest.mark.parametrize("firing", shipped_firings().values(), ids=lambda f: f.id)
 def test_a_shipped_firing_saved_as_a_file_is_the_same(tmp_path, firing):
     path = tmp_path / "own.yaml"
-    write_firing(path, firing)
+    write_firing(path, firing, None)
     assert read_firing(path) == firing
 
 
@@ -122,7 +122,7 @@ def test_a_slip_is_named_with_its_line_and_path(old, new, line, path, word):
 
 def test_a_save_that_fails_leaves_the_old_file_and_no_litter(tmp_path, monkeypatch):
     path = tmp_path / "own.yaml"
-    write_firing(path, Firing("old"))
+    write_firing(path, Firing("old"), None)
     before = path.read_bytes()
 
     def refuse(*_arguments):
@@ -130,7 +130,7 @@ def test_a_save_that_fails_leaves_the_old_file_and_no_litter(tmp_path, monkeypat
 
     monkeypatch.setattr(os, "replace", refuse)
     with pytest.raises(OSError, match="disk full"):
-        write_firing(path, Firing("new"))
+        write_firing(path, Firing("new"), None)
     assert path.read_bytes() == before
     assert list(tmp_path.iterdir()) == [path]
 
@@ -138,5 +138,5 @@ def test_a_save_that_fails_leaves_the_old_file_and_no_litter(tmp_path, monkeypat
 def test_what_would_not_read_back_is_not_written(tmp_path):
     path = tmp_path / "own.yaml"
     with pytest.raises(InputError):
-        write_firing(path, Firing("x", segments=(Segment("fast", 900.0),)))
+        write_firing(path, Firing("x", segments=(Segment("fast", 900.0),)), None)
     assert not path.exists()

@@ -86,9 +86,9 @@ def folder(tmp_path, read):
     target = tmp_path / "studio"
     target.mkdir()
     begin_studio(target, "Invented")
-    save_run(target / "runs" / "a.yaml", read)
+    save_run(target / "runs" / "a.yaml", read, None)
     tiles = tuple(replace(t, code=code_of("L", i)) for i, t in enumerate(read.tiles))
-    save_run(target / "runs" / "b.yaml", replace(read, name="Second", tiles=tiles))
+    save_run(target / "runs" / "b.yaml", replace(read, name="Second", tiles=tiles), None)
     return target
 
 
@@ -106,7 +106,7 @@ def test_a_run_that_moved_on_is_read_anew(folder, tmp_path, read):
     cache = tmp_path / "caches"
     open_library(open_studio(folder), cache)
     changed = read.with_result(read.tiles[4].code, Result(Surface.UNMELTED))
-    save_run(folder / "runs" / "a.yaml", changed)
+    save_run(folder / "runs" / "a.yaml", changed, None)
     (folder / "runs" / "b.yaml").unlink()
     library = open_library(open_studio(folder), cache)
     assert library.read_anew == 1

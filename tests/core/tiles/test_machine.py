@@ -12,7 +12,10 @@ import pytest
 
 import core
 from core.errors import InputError
+from core.files import backups
+from core.files.saving import ChangedOutside
 from core.studio import begin_studio
+from core.tiles import machine
 from core.tiles.codes import LETTERS, NUMBERS, number_of
 from core.tiles.machine import HeldLetter, begin_of, clashes, held_letters, take_codes
 
@@ -182,3 +185,34 @@ def test_a_full_disk_gives_no_codes_and_takes_none_back(tmp_path, folder, monkey
         with pytest.raises(OSError, match="no space"):
             take_codes(tmp_path / "m", folder, 2)
     assert not set(take_codes(tmp_path / "m", folder, 2)) & set(before)
+
+
+def test_what_a_person_wrote_into_the_file_of_a_letter_stays_and_earlier_versions_are_kept(
+    tmp_path, folder
+):
+    letter = take_codes(tmp_path / "m", folder, 2)[0][0]
+    path = folder / "machines" / f"{letter}.yaml"
+    by_hand = f'# the laptop by the kiln\n{path.read_text("utf-8")}shelf: "7"  # upper\n'
+    path.write_text(by_hand, "utf-8")
+    take_codes(tmp_path / "m", folder, 3)
+    assert path.read_text("utf-8") == by_hand.replace('next: "2"', 'next: "5"')
+    assert held_letters(folder)[0].extra == {"shelf": "7"}
+    assert backups.versions(path)[0].path.read_text("utf-8") == by_hand
+
+
+def test_a_letter_that_another_wrote_meanwhile_is_not_written_over(tmp_path, folder, monkeypatch):
+    letter = take_codes(tmp_path / "m", folder, 2)[0][0]
+    path = folder / "machines" / f"{letter}.yaml"
+    write_state = machine._write_state
+
+    def meddle(*arguments):
+        path.write_text(path.read_text("utf-8") + 'shelf: "7"\n', "utf-8")
+        write_state(*arguments)
+
+    monkeypatch.setattr(machine, "_write_state", meddle)
+    with pytest.raises(ChangedOutside):
+        take_codes(tmp_path / "m", folder, 2)
+    assert held_letters(folder)[0].next == 2
+    monkeypatch.undo()
+    assert take_codes(tmp_path / "m", folder, 2)
+    assert held_letters(folder)[0].extra == {"shelf": "7"}

@@ -249,13 +249,13 @@ def test_any_run_comes_back_as_it_was(run):
 def test_a_planned_and_read_run_comes_back_as_it_was(run, tmp_path):
     read = run.with_result(run.tiles[0].code, Result(Surface.GLOSSY, notes="one\ntwo"))
     read = read.with_test(run.tiles[0].code, "acid", "2031-02-12", False, "grey")
-    save_run(tmp_path / "r.yaml", read)
+    save_run(tmp_path / "r.yaml", read, None)
     assert read_run(tmp_path / "r.yaml") == read
 
 
 def test_a_failed_save_leaves_the_old_file_and_no_litter(run, tmp_path, monkeypatch):
     path = tmp_path / "r.yaml"
-    save_run(path, run)
+    save_run(path, run, None)
     before = path.read_bytes()
 
     def refuse(*_):
@@ -263,14 +263,14 @@ def test_a_failed_save_leaves_the_old_file_and_no_litter(run, tmp_path, monkeypa
 
     monkeypatch.setattr(core.files.saving.os, "replace", refuse)
     with pytest.raises(OSError, match="no space"):
-        save_run(path, replace(run, notes="new"))
+        save_run(path, replace(run, notes="new"), None)
     assert path.read_bytes() == before
     assert [file.name for file in tmp_path.iterdir()] == ["r.yaml"]
 
 
 def test_what_would_not_read_back_is_not_saved(run, tmp_path):
     with pytest.raises(InputError):
-        save_run(tmp_path / "r.yaml", replace(run, name=""))
+        save_run(tmp_path / "r.yaml", replace(run, name=""), None)
     assert not list(tmp_path.iterdir())
 
 
