@@ -25,7 +25,7 @@ from core.melt.expansion import FITTED
 from core.numbers import read_amount
 from core.recipe import Recipe
 from core.recipe_file import read_recipe
-from core.studio import Studio, find_studio, open_studio
+from core.studio import Studio, open_studio, studio_of
 from core.variants import open_variant
 
 DONE, WRONG_INPUT, WRONG_USE = 0, 1, 2
@@ -155,7 +155,7 @@ def _add_recipe(parser: argparse.ArgumentParser) -> None:
 def _load(options: argparse.Namespace) -> tuple[Recipe, Studio]:
     """Read the recipe named on the command line with its studio, firing and body."""
     recipe = read_recipe(options.recipe)
-    folder = options.studio or find_studio(options.recipe.absolute().parent)
+    folder = options.studio or studio_of(options.recipe)
     studio = open_studio(folder)
     if options.variant is not None:
         recipe = open_variant(recipe, options.variant)
@@ -267,7 +267,7 @@ def _studio_around(options: argparse.Namespace) -> Studio:
     """Return the studio that was named, or the one around a firing's file."""
     folder = options.studio
     if folder is None and Path(options.schedule).exists():
-        folder = find_studio(Path(options.schedule).absolute().parent)
+        folder = studio_of(Path(options.schedule))
     return open_studio(folder)
 
 

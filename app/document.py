@@ -27,7 +27,7 @@ from core.plain_yaml import read_file
 from core.reading.running import running_rule
 from core.recipe import Recipe
 from core.recipe_file import recipe_from, save_recipe, with_analysis_pins
-from core.studio import Studio, find_studio, open_studio
+from core.studio import Studio, find_studio, open_studio, studio_of
 from core.variants import as_recipe
 
 if TYPE_CHECKING:
@@ -311,13 +311,13 @@ class Document(QObject):
         """
         document = read_whole(path)
         recipe = recipe_from(document)
-        folder = find_studio(path.parent)
+        folder = studio_of(path)
         studio = self._studio if folder == self._studio.folder else open_studio(folder)
         if is_backup(path):
             # A kept version stays as it is: it opens as a copy that has no file yet.
             day = day_of(path)
             of = day_text(day) if day is not None else self.tr("copy")
-            recipe = replace(recipe, name=f"{recipe.name}, {of}")
+            recipe = replace(recipe, name=f"{recipe.name[:50]}, {of}")
             self._start(studio, recipe, None)
             return
         self._start(studio, recipe, path, document.stamp)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
@@ -81,15 +82,17 @@ class FileActions(QObject):
 
     def open(self, path: Path) -> bool:
         """Open a recipe file, or a studio folder with its first recipe."""
-        if not self.may_leave():
-            return False
+        return self.may_leave() and self._open_or_tell(path)
+
+    def _open_or_tell(self, path: Path) -> bool:
         try:
             self._open(path)
         except (InputError, OSError) as fault:
             if not path.exists():
                 self._settings.forget_recent(path)
                 self.recent_changed.emit()
-            return offer(self._window, fault, path, self._document.may_write) and self.open(path)
+            mended = offer(self._window, fault, path, self._document.may_write)
+            return mended and self._open_or_tell(path)
         if self._document.path is not None:
             self._settings.add_recent(self._document.path)
             self.recent_changed.emit()
@@ -115,10 +118,16 @@ class FileActions(QObject):
         )
         if not name:
             return False
-        path = Path(name)
-        if not path.suffix:
-            # The dialog did not ask about the file of this name.
-            return self._save(Saving(path.with_suffix(".yaml")))
+        path, own = Path(name), self._document.path
+        # With an ending put behind it, it is a name that the dialog did not ask about.
+        asked = bool(path.suffix)
+        if not asked:
+            path = path.with_suffix(".yaml")
+        if own is not None and os.path.realpath(path) == os.path.realpath(own):
+            # What the dialog asked is not whether somebody else's change may go.
+            return self._save(Saving(own))
+        if not asked:
+            return self._save(Saving(path))
         try:
             return self._save(Saving(path, {path: stamp_of_file(path)}))
         except OSError as fault:
@@ -131,7 +140,8 @@ class FileActions(QObject):
             return True
         answer = self._ask_about_unsaved()
         if answer == QMessageBox.StandardButton.Save:
-            return self.save()
+            # A firing may not have been able to go along.
+            return self.save() and not self._document.modified
         return answer == QMessageBox.StandardButton.Discard
 
     def _ask_about_unsaved(self) -> QMessageBox.StandardButton:
@@ -152,7 +162,9 @@ class FileActions(QObject):
         if path.is_dir():
             if not (path / STUDIO_FILE).is_file():
                 raise InputError(
-                    f"is no studio: it has no {STUDIO_FILE}", "open a recipe file", str(path)
+                    f"is no studio: it has no {STUDIO_FILE}",
+                    "open a recipe file, or begin a studio there",
+                    str(path),
                 )
             self._document.open_studio(path)
             first = self._document.studio.first_recipe()

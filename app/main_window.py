@@ -395,13 +395,12 @@ class MainWindow(QMainWindow):
         focus = self.focusWidget()
         if focus is not None:
             focus.clearFocus()  # an amount or reason still being typed counts
-        if not self.files.may_leave():
+        if not self.files.may_leave() or not self.tile_actions.may_leave():
             if focus is not None:
                 focus.setFocus()
             event.ignore()
             return
         self._settings.keep_layout(self.saveGeometry(), self.saveState())
-        self.tile_actions.put_away()
         self.keeper.release()
         self.document.abandon()
         event.accept()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +16,9 @@ from app.theme import Palette, Role, zone_brush_pattern
 from app.zone_picture import ZoneShape, outside_shape, zone_image, zone_shapes
 from app.zone_roles import ZONE_ROLE
 from core.reading.field import ZoneField
-from core.tiles.on_map import MapTile
+
+if TYPE_CHECKING:
+    from core.tiles.on_map import MapTile
 
 Flags = NDArray[np.bool_]
 

@@ -27,10 +27,10 @@ from core.reading.basis import Basis
 from core.reading.field import zone_field
 from core.reading.surface import SurfaceReading, read_point
 from core.reading.words import margin_words
-from core.tiles.on_map import MapTile
 
 if TYPE_CHECKING:
     from core.solve.reach import Region
+    from core.tiles.on_map import MapTile
 
 TRAIL_LENGTH = 30
 HOME = ((0.0, 6.0), (0.0, 1.0))

@@ -17,15 +17,21 @@ class MessageLabel(QLabel):
     def __init__(self, name: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._role = Role.MUTED
+        self._words = ""
         self._colors: Palette = LIGHT
         self.setWordWrap(True)
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setAccessibleName(name)
         self.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
 
+    @property
+    def words(self) -> str:
+        """What was said, without its sign."""
+        return self._words
+
     def say(self, text: str, role: Role = Role.MUTED) -> None:
         """Say something; an empty text says nothing."""
-        self._role = role
+        self._role, self._words = role, text
         sign = _SIGNS.get(role, "")
         words = f"{sign} {text}" if sign and text else text
         if words != self.text():

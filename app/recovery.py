@@ -11,11 +11,11 @@ from PySide6.QtCore import QObject
 from shiboken6 import isValid
 
 from app import problems
-from app.brought_back import differences, listed
 from app.document import Document
 from app.file_actions import FileActions
 from app.journal_writer import JournalWriter
 from app.notice_bar import NoticeBar
+from app.work_words import differences, listed
 from app.worker import run_in_background
 from core.errors import InputError
 from core.files.content import ABSENT, Stamp, stamp_of_file

@@ -43,6 +43,8 @@ class ResultForm(QWidget):
 
     left = Signal()
     """A field was left or chosen: what is typed counts now."""
+    typed = Signal()
+    """Something was typed, or chosen by its letters; more may follow."""
     next_asked = Signal()
     photos_chosen = Signal(list)  # of Path
     photo_removed = Signal()
@@ -51,6 +53,7 @@ class ResultForm(QWidget):
         super().__init__(parent)
         self._shown: dict[Field, str] = texts_of(None)
         self._photo = ""
+        self._showing = False
         self._fault_lines: dict[Field, MessageLabel] = {}
         self._last: Field = Field.SURFACE
         self._make_fields()
@@ -61,8 +64,12 @@ class ResultForm(QWidget):
             widget.setProperty("glost-field", field.value)
             if isinstance(widget, QLineEdit):
                 widget.editingFinished.connect(self.left)
+                widget.textEdited.connect(self._on_typed)
             elif isinstance(widget, QuietComboBox):
                 widget.activated.connect(self.left)
+                widget.currentIndexChanged.connect(self._on_typed)
+            else:
+                widget.textChanged.connect(self._on_typed)
 
     @property
     def texts(self) -> dict[Field, str]:
@@ -89,11 +96,33 @@ class ResultForm(QWidget):
         """Whether something is typed that the tile does not have."""
         return self.texts != self._shown
 
-    def show_result(self, result: Result | None, texts: Texts | None = None) -> None:
-        """Show a result, or what was typed for it and not taken yet."""
+    @property
+    def changed_texts(self) -> dict[Field, str]:
+        """What is typed that the tile does not have."""
+        return {f: text for f, text in self.texts.items() if text != self._shown[f]}
+
+    def show_result(
+        self, result: Result | None, typed: Texts | None = None, in_hand: Field | None = None
+    ) -> None:
+        """Show a result.
+
+        Parameters
+        ----------
+        result : Result or None
+        typed : mapping of Field to str, optional
+            What was typed for some of its fields and not taken yet.
+        in_hand : Field, optional
+            This field keeps its letters and its cursor: somebody is typing in it.
+        """
+        self._showing = True
+        letters = self.texts.get(in_hand) if in_hand is not None else None
         self._shown = texts_of(result)
-        wanted = self._shown if texts is None else texts
+        wanted = {**self._shown, **(typed or {})}
+        if in_hand is not None and letters is not None:
+            wanted[in_hand] = letters
         for field, widget in self.fields.items():
+            if field is in_hand:
+                continue
             text = wanted[field]
             if isinstance(widget, QuietComboBox):
                 widget.setCurrentIndex(max(0, widget.findData(text)))
@@ -107,10 +136,12 @@ class ResultForm(QWidget):
                 widget.setModified(False)
         notes = self.fields[Field.NOTES]
         assert isinstance(notes, QPlainTextEdit)
-        notes.document().setModified(False)
+        if in_hand is not Field.NOTES:
+            notes.document().setModified(False)
         untouched = wanted[Field.NOTES] == self._shown[Field.NOTES]
         self._notes_shown = notes.toPlainText() if untouched else None
         self._letters = ""
+        self._showing = False
         self.show_faults({})
 
     def show_faults(self, faults: Mapping[Field, str]) -> None:
@@ -264,6 +295,10 @@ class ResultForm(QWidget):
             widget.setCurrentIndex(max(0, widget.findData(self._shown[field])))
         self.left.emit()
         return True
+
+    def _on_typed(self, *_: object) -> None:
+        if not self._showing:
+            self.typed.emit()
 
     def _make_fields(self) -> None:
         surface = _combo([("–", ""), *((str(s), str(s)) for s in Surface)])

@@ -10,7 +10,7 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from core.errors import InputError
-from core.files.content import Stamp
+from core.files.content import ABSENT, Stamp
 from core.files.saving import ChangedOutside, NotSettled
 from core.files.whole import read_whole
 from core.tiles.run import Run
@@ -57,8 +57,10 @@ class RunEdits(QObject):
         self._runs.clear()
         self._stamps.clear()
 
-    def edit(self, text: str, file: str, run: Run, code: str = "") -> None:
-        """Save a run and make it one undoable step.
+    def edit(
+        self, text: str, file: str, run: Run, code: str = "", *, going_on: bool = False
+    ) -> None:
+        """Save a run and make it one undoable step; `going_on`, more of the step before.
 
         Raises
         ------
@@ -71,7 +73,7 @@ class RunEdits(QObject):
         if run == before:
             return
         with self._saved(file, run):
-            self.undo_stack.push(_ReplaceRun(self, text, file, before, run, code))
+            self.undo_stack.push(_ReplaceRun(self, text, file, before, run, code, going_on))
 
     def undo(self) -> None:
         """Take the last step back.
@@ -105,10 +107,12 @@ class RunEdits(QObject):
         unsettled = None
         try:
             # In a shared folder somebody else may have written; theirs is not written over.
-            self._stamps[file] = save_run(path, run, self._stamps.get(file))
+            self._stamps[file] = save_run(path, run, self._stamps.get(file, ABSENT))
         except ChangedOutside as fault:
             raise InputError(
-                fault.what, "press F5 to read the tiles again, then type this once more", path.name
+                fault.what,
+                "press F5 to read the tiles again; what is typed and not saved stays",
+                path.name,
             ) from fault
         except NotSettled as fault:
             self._stamps[file] = fault.stamp
@@ -127,12 +131,32 @@ class _ReplaceRun(QUndoCommand):
     """One edit of one run; the file is written before it is pushed, undone or redone."""
 
     def __init__(
-        self, edits: RunEdits, text: str, file: str, before: Run, after: Run, code: str
+        self,
+        edits: RunEdits,
+        text: str,
+        file: str,
+        before: Run,
+        after: Run,
+        code: str,
+        going_on: bool = False,
     ) -> None:
         super().__init__(text)
         self._edits = edits
         self._code = code
+        self._going_on = going_on
         self.file, self.before, self.after = file, before, after
+
+    def id(self) -> int:
+        return 1
+
+    def mergeWith(self, other: QUndoCommand) -> bool:
+        if not isinstance(other, _ReplaceRun) or not other._going_on:
+            return False
+        if (other.file, other._code) != (self.file, self._code) or other.before is not self.after:
+            return False
+        self.after = other.after
+        self.setObsolete(self.after == self.before)
+        return True
 
     def undo(self) -> None:
         self._edits._take(self.file, self.before, self._code)

@@ -18,7 +18,7 @@ from core.numbers import read_amount
 from core.plain_yaml import read_file
 from core.recipe import Recipe
 from core.recipe_file import recipe_from, save_recipe, with_analysis_pins
-from core.studio import Studio, find_studio
+from core.studio import Studio, studio_of
 
 Load = Callable[[argparse.Namespace], tuple[Recipe, Studio]]
 
@@ -129,7 +129,7 @@ def _save(options: argparse.Namespace, studio: Studio, solved: Recipe, reason: s
     """Write the result as a variant into the recipe's file; the file's own rows stay."""
     from core.solve import with_named_variant
 
-    with studio_held(find_studio(options.recipe.parent)):
+    with studio_held(studio_of(options.recipe)):
         document = read_file(options.recipe)
         original = recipe_from(document)
         kept = with_named_variant(original, solved, options.save, reason, date.today().isoformat())

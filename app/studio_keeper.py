@@ -23,7 +23,7 @@ from core.files.studio_lock import (
     in_use_words,
     read_holder,
 )
-from core.studio import Studio, find_studio
+from core.studio import Studio, studio_of
 
 SUBJECT = "lock"
 
@@ -65,7 +65,7 @@ class StudioKeeper(QObject):
         InputError
             If it belongs to a studio that another window has in use.
         """
-        studio = find_studio(path.parent)
+        studio = studio_of(path)
         if studio is None:
             return
         if self._lock is not None and _same(studio, self._lock.folder):

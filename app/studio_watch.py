@@ -21,6 +21,7 @@ from core.files import backups
 from core.files.content import ABSENT, Stamp, stamp_of_file
 from core.files.sync_copies import without_copies
 from core.plain_yaml import LARGEST_FILE, read_file
+from core.recipe import Recipe
 from core.recipe_file import recipe_from, recipe_text
 from core.studio import STUDIO_FILE, Studio, open_studio
 
@@ -44,6 +45,7 @@ class StudioWatch(QObject):
         self._notices = notices
         self._told: Stamp | None = None
         self._gone: Stamp | None = None
+        self._clean_recipe: Recipe | None = None
         self._own_step = self._undo_offered = False
         self._read_with: object = None
         self._tables: dict[Path, Stamp] = {}
@@ -89,6 +91,8 @@ class StudioWatch(QObject):
         elif self._gone is not None and now == self._gone:
             self._gone = self._told = None
             document.note_stamp(now)
+            if document.recipe == self._clean_recipe and not document.edited_firings:
+                document.undo_stack.setClean()
             self._notices.drop(RECIPE)
         elif now != self._told and now != known:
             self._told = now
@@ -96,6 +100,7 @@ class StudioWatch(QObject):
                 self._changed(path)
             else:
                 self._gone = known
+                self._clean_recipe = None if document.modified else document.recipe
                 document.note_stamp(ABSENT)
                 words = self.tr("{} is gone from its folder. Saving writes it anew.")
                 self._notices.tell(RECIPE, words.format(path.name), dismiss=self.tr("Close"))

@@ -9,6 +9,7 @@ import platformdirs
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QDialog, QFileDialog, QInputDialog, QWidget
 
+import core.files.state as state
 from app import problems
 from app.document import Document
 from app.file_names import file_stem, free_file
@@ -20,6 +21,7 @@ from core.errors import InputError
 if TYPE_CHECKING:
     from app.plan_dialog import PlanDialog
     from app.tiles_window import TilesWindow
+    from core.studio import Studio
 
 
 class TileActions(QObject):
@@ -38,8 +40,11 @@ class TileActions(QObject):
         self._window = window
         self._tiles: TilesWindow | None = None
         document.opened.connect(self.find_tiles)
+        document.studio_changed.connect(self._on_studio_changed)
+        self._folder = document.studio.folder
+        self._leaving = False
         self.cache_folder = Path(platformdirs.user_cache_dir("glost", appauthor=False))
-        self.state_folder = Path(platformdirs.user_state_dir("glost"))
+        self.state_folder = state.state_folder()
 
     @property
     def tiles_window(self) -> TilesWindow | None:
@@ -52,17 +57,15 @@ class TileActions(QObject):
         if studio.folder is None:
             self.told.emit(self.tr("Tiles are kept in a studio: begin or open one first."))
             return
-        if self._tiles is not None and self._tiles.studio.folder != studio.folder:
-            self._tiles.close()
-            self._tiles.deleteLater()
-            self._tiles = None
+        if self._is_elsewhere(studio) and not self.may_leave():
+            return
         if self._tiles is None:
             from app.tiles_window import TilesWindow
 
             self._tiles = TilesWindow(
                 studio, self._theme, self._settings, self.cache_folder, self.state_folder
             )
-            self._tiles.edits.may_write = self._document.may_write
+            self._tiles.edits.may_write = self._may_write
             self._tiles.run_saved.connect(self.find_tiles)
             self._tiles.plan_asked.connect(self.plan)
             self._tiles.print_asked.connect(self.print_run)
@@ -93,12 +96,42 @@ class TileActions(QObject):
     def _fail(self, fault: Exception) -> None:
         raise fault
 
-    def put_away(self) -> None:
-        """Close the Tiles window with the bench."""
-        if self._tiles is not None:
-            self._tiles.close()
-            self._tiles.deleteLater()
-            self._tiles = None
+    def may_leave(self) -> bool:
+        """Close the Tiles window; False keeps it, in front, with what it could not save."""
+        tiles = self._tiles
+        if tiles is None:
+            return True
+        if not tiles.close():
+            tiles.show()
+            tiles.raise_()
+            tiles.activateWindow()
+            return False
+        self._tiles = None
+        tiles.deleteLater()
+        return True
+
+    def _is_elsewhere(self, studio: Studio) -> bool:
+        """Tell whether the Tiles window is of another studio than this."""
+        return self._tiles is not None and self._tiles.studio.folder != studio.folder
+
+    def _on_studio_changed(self, studio: Studio) -> None:
+        before, self._folder = self._folder, studio.folder
+        if self._tiles is None or not self._tiles.studio.folder == before != studio.folder:
+            return
+        # The lock of the studio is let go after this; what is typed can still be written.
+        self._leaving = True
+        try:
+            self.may_leave()
+        finally:
+            self._leaving = False
+
+    def _may_write(self, path: Path) -> None:
+        """Raise InputError for a file of a run that this window may not write."""
+        if not self._leaving and self._is_elsewhere(self._document.studio):
+            raise InputError(
+                "its studio is not open on the bench any more", "open that studio again", path.name
+            )
+        self._document.may_write(path)
 
     def plan(self) -> None:
         """Plan a run from the recipe on the bench; it is saved as soon as it has its codes."""

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import Any
 
-from core.studio import find_studio, open_studio
+from core.studio import open_studio, studio_of
 from core.tiles.run_file import read_run
 
 _PAPERS = ("A4", "Letter")
@@ -36,7 +36,7 @@ def add_tiles_command(commands: Any) -> None:
 
 def _tiles(options: argparse.Namespace) -> int:
     run = read_run(options.file)
-    studio = open_studio(options.studio or find_studio(options.file.absolute().parent))
+    studio = open_studio(options.studio or studio_of(options.file))
     from app.start import gui_application
 
     with gui_application():

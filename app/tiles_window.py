@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import Final
 
-from PySide6.QtCore import QEvent, Qt, Signal
+from PySide6.QtCore import QElapsedTimer, QEvent, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
@@ -61,6 +61,10 @@ from core.tiles.result import Result
 from core.tiles.run import Run, Tile
 
 _RUN_KEY: Final = "tiles-run"
+_REST_MS: Final = 3000
+"""What is typed is taken after so long at rest,"""
+_MOST_MS: Final = 5000
+"""and after so long without any: a crash costs no more than this."""
 _Fault = (InputError, OSError)
 
 
@@ -122,6 +126,8 @@ class TilesWindow(QMainWindow):
         self._warned_of: dict[Key, dict[Field, str]] = {}
         self._faulty: Field | None = None
         self._restoring = False
+        self._at_rest = False
+        self._going_on: Key | None = None
         self._loaded = False
         self._unread: tuple[InputError, ...] = ()
         self._wanted: str | None = None
@@ -130,6 +136,7 @@ class TilesWindow(QMainWindow):
         self._make_right()
         self._place()
         self._make_actions()
+        self._make_rest()
         self._connect()
         self.setAcceptDrops(folder is not None)
         self.setMinimumSize(900, 560)
@@ -158,8 +165,7 @@ class TilesWindow(QMainWindow):
             )
             self.runs.plan_button.setEnabled(False)
             return
-        if not self._may_leave():
-            return
+        self.commit()
         self.wall.say_empty(self.tr("Reading the tiles…"))
         studio, cache = self.studio, self._cache
         run_in_background(
@@ -173,28 +179,30 @@ class TilesWindow(QMainWindow):
 
     def commit(self) -> bool:
         """Take what is typed; False, with the reason under its field, if it cannot be."""
+        self._rest.stop()
         pair = self._pair()
         if pair is None or self._key is None:
             return True
-        run, tile = pair
-        texts = self.form.texts
-        if not self.form.is_changed:
-            self._drafts.pop(self._key, None)
+        key, (run, tile) = self._key, pair
+        going_on, self._going_on = self._going_on == key, None
+        self._drafts.pop(key, None)
+        self._faulty = None
+        typed = self.form.changed_texts
+        if not typed:
             self.form.show_faults({})
             return True
-        result, faults = read_texts(texts, tile.result, _today())
-        self.form.show_faults(faults)
+        result, faults = read_texts(self.form.texts, tile.result, _today())
+        if not self._at_rest:
+            self.form.show_faults(faults)
         self._faulty = next(iter(faults), None)
-        if faults:
-            self._drafts[self._key] = texts
-            return False
-        if not self._edit(
-            self.tr("Read {}").format(tile.code), lambda: run.with_result(tile.code, result)
+        if faults or not self._edit(
+            self.tr("Read {}").format(tile.code),
+            lambda: run.with_result(tile.code, result),
+            going_on=going_on,
         ):
-            self._drafts[self._key] = texts
+            self._drafts[key] = typed
             return False
-        self._drafts.pop(self._key, None)
-        if tile.result == result:
+        if tile.result == result and not self._at_rest:
             self.form.show_result(result)
         return True
 
@@ -258,6 +266,8 @@ class TilesWindow(QMainWindow):
         if not self._may_leave():
             event.ignore()
             return
+        # What was left behind is not there when the window is opened again.
+        self._show_tile()
         self.photo_batch.cancel()
         self._settings.keep_text(_RUN_KEY, self.runs.file)
         super().closeEvent(event)
@@ -316,28 +326,24 @@ class TilesWindow(QMainWindow):
 
     def _may_leave(self) -> bool:
         """Take what is typed; warn once where something cannot be taken."""
-        self.commit()
+        refused = "" if self.commit() or self._faulty is not None else self.message.words
         if self._drafts == self._warned_of or not self._drafts:
             self._drafts.clear()
             self._warned_of = {}
             return True
         codes = ", ".join(code for _, code in self._drafts)
-        self._say(
-            self.tr("What was typed for {} cannot be kept as it is. Again to leave it.").format(
-                codes
-            ),
-            Role.LOOK,
-        )
+        words = self.tr("What was typed for {} cannot be kept as it is. Again to leave it.")
+        self._say(f"{words.format(codes)} {refused}".strip(), Role.LOOK)
         self._warned_of = dict(self._drafts)
         return False
 
-    def _edit(self, text: str, make: Callable[[], Run]) -> bool:
+    def _edit(self, text: str, make: Callable[[], Run], *, going_on: bool = False) -> bool:
         """Make a run anew and save it; say why not."""
         if self._key is None:
             return False
         file = self._key[0]
         try:
-            self.edits.edit(text, file, make(), self._key[1])
+            self.edits.edit(text, file, make(), self._key[1], going_on=going_on)
         except _Fault as fault:
             self._say(
                 self.tr("Not saved: {}").format(problems.words_of(fault)),
@@ -358,9 +364,25 @@ class TilesWindow(QMainWindow):
         self.message.say(words, role)
         self.message.setVisible(bool(words))
 
+    def _on_typed(self) -> None:
+        if not self.form.is_changed:
+            return
+        if not self._rest.isActive():
+            self._typing.start()
+        self._rest.start(max(0, min(_REST_MS, _MOST_MS - self._typing.elapsed())))
+
+    def _on_rest(self) -> None:
+        """Take what is typed so far, and leave the field to who types in it."""
+        self._at_rest = True
+        try:
+            taken = self.commit()
+        finally:
+            self._at_rest = False
+        # The letters that follow belong to the same step.
+        self._going_on = self._key if taken else None
+
     def _on_library(self, library: TileLibrary) -> None:
-        self.edits.forget()
-        self._drafts.clear()
+        self._read_anew()
         self._search = TileSearch(library.index, self._names, self.studio.convention)
         wanted = self._wanted
         if wanted is None and not self._loaded:
@@ -375,7 +397,40 @@ class TilesWindow(QMainWindow):
             self.runs.choose(wanted)
         self.filter.offer(self._search)
         self._find(kept)
+        self._tell_drafts()
         self.tiles_shown.emit()
+
+    def _read_anew(self) -> None:
+        """Forget the runs as they were read; what is typed stays, over what stands there now."""
+        self._rest.stop()
+        self._going_on = None
+        typed = self.form.changed_texts
+        if self._key is not None and typed:
+            self._drafts[self._key] = typed
+        self.edits.forget()
+        if self._key is not None:
+            self._show_tile()
+            self._shown_key = None
+
+    def _tell_drafts(self) -> None:
+        """Say what is typed and not saved; what was for a tile that is gone, for the last time."""
+        if not self._drafts:
+            return
+        lost = []
+        for file, code in list(self._drafts):
+            try:
+                self.edits.run(file).tile(code)
+            except _Fault:
+                typed = self._drafts.pop((file, code)).values()
+                lost.append(f"{code} ({'; '.join(text for text in typed if text)})")
+        said = []
+        if self._drafts:
+            codes = ", ".join(code for _, code in self._drafts)
+            said.append(self.tr("Typed and not saved yet: {}.").format(codes))
+        if lost:
+            words = self.tr("No longer in its run, and what was typed for it: {}.")
+            said.append(words.format(", ".join(lost)))
+        self._say(" ".join(said), Role.LOOK)
 
     def _mend(self) -> None:
         """Offer earlier versions of the runs that could not be read."""
@@ -496,7 +551,11 @@ class TilesWindow(QMainWindow):
         )
         self.about.setToolTip(self._recipe_words(tile))
         self.form.show_defaults(run.body, run.shelf, self.studio.bodies)
-        self.form.show_result(result, self._drafts.get(self._key) if self._key else None)
+        self.form.show_result(
+            result,
+            self._drafts.get(self._key) if self._key else None,
+            self.form.field_in_hand if self._at_rest else None,
+        )
         if self._key in self._drafts:
             self.form.show_faults(read_texts(self.form.texts, result, _today())[1])
         self._show_photo(result)
@@ -583,6 +642,7 @@ class TilesWindow(QMainWindow):
 
     def _on_photos_finished(self, names: dict[str, str]) -> None:
         self._end_progress()
+        self.commit()
         try:
             run = self.edits.run(self._batch_file)
             for code, name in names.items():
@@ -806,6 +866,12 @@ class TilesWindow(QMainWindow):
     def _name_redo(self, text: str) -> None:
         self.redo_action.setText(self.tr("&Redo: {}").format(text) if text else self.tr("&Redo"))
 
+    def _make_rest(self) -> None:
+        self._typing = QElapsedTimer()
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.timeout.connect(self._on_rest)
+
     def _connect(self) -> None:
         self.runs.chosen.connect(self._on_run_chosen)
         self.runs.plan_asked.connect(self.plan_asked)
@@ -820,6 +886,7 @@ class TilesWindow(QMainWindow):
         self.beside.left.connect(self.show_wall)
         self.beside_button.clicked.connect(self.show_side_by_side)
         self.form.left.connect(self.commit)
+        self.form.typed.connect(self._on_typed)
         self.form.next_asked.connect(lambda: self.step(1))
         self.form.photos_chosen.connect(self.attach_photos)
         self.form.photo_removed.connect(self._on_photo_removed)

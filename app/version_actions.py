@@ -52,7 +52,7 @@ class VersionActions(QObject):
         dialog = VersionsDialog(
             path,
             found,
-            self._document.recipe,
+            self._document.as_saved(),
             self._document.evaluation.material_name,
             self._theme.palette,
             self._window,

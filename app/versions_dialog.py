@@ -26,10 +26,11 @@ from app.formatting import day_text, in_a_sentence, parts, size_text
 from app.message_label import MessageLabel
 from app.problems import words_of
 from app.theme import Palette, Role, apply_tabular_figures
+from app.work_words import differences
 from app.worker import run_in_background
-from core.differences import differences
 from core.errors import InputError
 from core.files.backups import CAP_BYTES, Room, Version, read_version, room_of
+from core.files.journal import Work
 from core.plain_yaml import parse
 from core.recipe import Recipe, Rows
 from core.recipe_file import recipe_from
@@ -55,7 +56,7 @@ class VersionsDialog(QDialog):
     versions : sequence of Version
         The newest first.
     present : Recipe
-        As it stands on the bench.
+        As it stands on the bench, with the analyses it is computed with.
     name_of : callable
         Gives the name of a material by its id.
     palette : Palette
@@ -239,9 +240,9 @@ class VersionsDialog(QDialog):
         if not isinstance(found, Recipe):
             self.since.say(in_a_sentence(words_of(found)), Role.STOP)
             return
-        changed = differences(found, self._present, self._name_of)
+        changed = differences(Work(found), Work(self._present), self._name_of)
         self.since.say(
-            self.tr("Changed since then: {}.").format(", ".join(changed))
+            self.tr("Changed since then: {}.").format("; ".join(changed))
             if changed
             else self.tr("Nothing was changed since then."),
             Role.INK,

@@ -179,6 +179,17 @@ def find_studio(path: Path) -> Path | None:
     return None
 
 
+def studio_of(path: Path) -> Path | None:
+    """Return the folder of the studio that a file lies in, or None.
+
+    Of a symbolic link it is that of the file behind it: a save follows the link too.
+    """
+    near, found = (find_studio(p.parent) for p in (path, Path(os.path.realpath(path))))
+    if near is not None and found is not None and near.resolve() == found.resolve():
+        return near  # by the name that it was opened under
+    return found
+
+
 def open_studio(folder: Path | None) -> Studio:
     """Read a studio's tables; None gives the shipped ones alone.
 

@@ -74,8 +74,8 @@ class Room:
 def root_of(path: Path) -> Path:
     """Return the folder that holds the versions of a file and of those beside it.
 
-    That is `backups` in the studio that the file lies in, else in the user's
-    state folder.
+    That is `backups` in the studio that the file lies in, which still counts
+    while its own file is gone; else in the user's state folder.
     """
     return _place_of(path).root
 
@@ -236,6 +236,8 @@ def _place_of(path: Path) -> _Place:
     real = Path(os.path.realpath(path))
     outside = Path(os.path.realpath(state.state_folder())) / FOLDER
     studio = next((f for f in real.parents if os.path.lexists(f / _STUDIO_FILE)), None)
+    if studio is None and outside not in real.parents:
+        studio = _studio_by_versions(real)
     if studio is not None:
         root = studio / FOLDER
         folder = root / real.relative_to(studio).parent / real.stem
@@ -248,6 +250,22 @@ def _place_of(path: Path) -> _Place:
         root, folder = outside, outside / name
     among = root in real.parents or outside in real.parents
     return _Place(root, folder, real.suffix, among)
+
+
+def _studio_by_versions(real: Path) -> Path | None:
+    """Return the folder that keeps versions of a file and whose studio file is gone, or None.
+
+    A folder that happens to be called `backups` makes no studio; versions of this very
+    file do.
+    """
+    for folder in real.parents:
+        if folder.name == FOLDER and _NAME.fullmatch(real.name) is not None:
+            return folder.parent
+        kept = folder / FOLDER / real.relative_to(folder).parent / real.stem
+        with suppress(OSError):  # what cannot be looked into keeps nothing for us
+            if any(_NAME.fullmatch(name) for name in disk.names(kept)):
+                return folder
+    return None
 
 
 def _mark(data: bytes) -> str:

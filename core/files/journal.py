@@ -13,7 +13,6 @@ without one was left behind.
 
 from __future__ import annotations
 
-import errno
 import json
 import os
 import re
@@ -26,6 +25,7 @@ from pathlib import Path
 
 import core.files.disk as disk
 from core.files.content import ABSENT, Stamp
+from core.files.new_file import write_all
 from core.files.process_lock import ProcessLock, take
 from core.firing import Firing
 from core.firing.files import firing_tree
@@ -116,7 +116,7 @@ class Journal:
             return
         try:
             lines = _lines(self._number, self._work or origin.work, steps)
-            _write_all(self._handle, lines)
+            write_all(self._handle, lines)
             disk.flush(self._handle)
         except BaseException:
             # What was written may be torn, and a failed flush must not be tried again.
@@ -162,7 +162,7 @@ class Journal:
         handle = disk.create(beside)
         try:
             try:
-                _write_all(handle, data)
+                write_all(handle, data)
                 disk.flush(handle)
             finally:
                 disk.close(handle)
@@ -248,15 +248,6 @@ def _new_lock(folder: Path) -> ProcessLock:
         lock = take(folder / (name + LOCK_END))
         if lock is not None:
             return lock
-
-
-def _write_all(handle: int, data: bytes) -> None:
-    view = memoryview(data)
-    while view:
-        written = disk.write(handle, bytes(view))
-        if written <= 0:
-            raise OSError(errno.EIO, os.strerror(errno.EIO))
-        view = view[written:]
 
 
 def _open_to_append(path: Path) -> int:

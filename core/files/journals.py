@@ -8,9 +8,8 @@ from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
-import platformdirs
-
 import core.files.disk as disk
+import core.files.state as state
 from core.errors import InputError
 from core.files.content import stamp_of_file
 from core.files.journal import END, LOCK_END, NAME, NEW_END
@@ -26,7 +25,7 @@ _PUT_AWAY = "put-away"
 
 def journal_folder() -> Path:
     """Return where the journals of this user lie."""
-    return Path(platformdirs.user_state_dir("glost", appauthor=False)) / "journals"
+    return state.state_folder() / "journals"
 
 
 class Orphan:

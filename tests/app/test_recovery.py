@@ -19,7 +19,6 @@ from PySide6.QtWidgets import QMessageBox
 
 import core.files.disk as disk
 import core.files.journal
-from app.brought_back import differences, listed
 from app.document import Document
 from app.firing_log_dialog import FiringLogDialog
 from app.journal_writer import AGAIN_MS, GATHER_MS, JournalWriter
@@ -32,12 +31,11 @@ from core.files.journal import Journal, Origin, Step, Work
 from core.files.journal_reading import Kept, read
 from core.files.journals import orphans
 from core.files.saving import ChangedOutside
-from core.firing import read_firing, shipped_firings, write_firing
+from core.firing import read_firing, write_firing
 from core.firing.log import FiringLog
 from core.recipe import Ingredient, Recipe, Section
 from core.recipe_file import read_recipe, save_recipe
 from core.tables import data_folder
-from core.variants import save_variant
 
 
 @pytest.fixture
@@ -679,31 +677,6 @@ def test_a_document_that_is_taken_down_unsaved_raises_nothing(folder, qtbot):
         shiboken6.delete(document)
     assert raised == []
     assert kept_in(folder).last.work.recipe == nudged
-
-
-def test_what_differs_is_said_in_words(fixture_recipe):
-    firing = shipped_firings()["cone-10-medium"]
-    old = fixture_recipe
-    new = replace(
-        save_variant(old.with_amount(Section.BASE, 1, 12.5), "", "2031-02-09"),
-        name="Dune",
-        notes="x",
-        firing="other",
-    ).without_rows(Section.BASE, {4})
-    said = differences(Work(old), Work(new, {"f": firing}), str)
-    assert said == [
-        "the name, Dune",
-        "talc from 16 to 12.5",
-        "silica taken out",
-        "variant A saved",
-        "the firing",
-        "the notes",
-        f"the schedule {firing.name}",
-    ]
-    assert listed(said).endswith("; and 3 more")
-    locked = old.with_lock(Section.BASE, 0, True)
-    assert differences(Work(old), Work(locked), str) == ["the order or the locks of rows"]
-    assert differences(Work(old), Work(replace(old, extra={"a": "b"})), str) == ["details"]
 
 
 # The program itself, driven in a process of its own.

@@ -205,6 +205,22 @@ def test_the_dialogs_yes_replaces_another_file_and_keeps_what_it_held(
     assert before in [version.path.read_bytes() for version in backups.versions(other)]
 
 
+@pytest.mark.parametrize("name", ["eider.yaml", "eider", "../recipes/eider.yaml", "link.yaml"])
+def test_saving_as_the_recipes_own_file_asks_about_a_change_outside(
+    files, mine, theirs, path, asked, monkeypatch, name
+):
+    (path.parent / "link.yaml").symlink_to(path)
+    theirs.save(path)
+    monkeypatch.setattr(
+        QFileDialog, "getSaveFileName", lambda *_: (os.path.join(path.parent, name), "")
+    )
+    faults = asked(Answer.GO_ON)
+    assert not files.save_as()
+    assert len(faults) == 1
+    assert read_recipe(path).notes == "Theirs."
+    assert mine.path == path
+
+
 def test_an_ending_put_on_by_the_program_is_no_yes_to_replacing(
     files, mine, path, asked, monkeypatch
 ):

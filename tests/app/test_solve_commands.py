@@ -189,6 +189,10 @@ def test_no_command_writes_into_a_studio_that_a_window_has_open(capsys, tmp_path
     before = recipe.read_bytes()
     words = failure(capsys, "aim", recipe, "--set", "SiO2=3.2", "--save", "drier")
     assert "open in another window" in words
+    link = tmp_path / "link.yaml"
+    link.symlink_to(recipe)
+    words = failure(capsys, "aim", link, "--set", "SiO2=3.2", "--save", "drier")
+    assert "open in another window" in words
     assert recipe.read_bytes() == before
     said(capsys, "read", recipe)
     said(capsys, "aim", recipe, "--set", "SiO2=3.2")

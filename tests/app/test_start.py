@@ -1,3 +1,6 @@
+import subprocess
+import sys
+
 import pytest
 
 from app.start import _PACKAGES, demo_studio, qt_fault
@@ -41,6 +44,18 @@ def test_the_demo_is_a_copy_that_is_made_once(tmp_path, monkeypatch):
     mine.write_text("mine", encoding="utf-8")
     assert demo_studio() == studio
     assert mine.read_text(encoding="utf-8") == "mine"
+
+
+def test_the_window_opens_without_the_tiles_and_what_reads_every_kind_of_file():
+    late = ("core.tiles", "core.blend", "core.damage", "scipy")
+    script = (
+        f"import sys, app.main_window; print([m for m in sys.modules if m.startswith({late!r})])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip() == "[]"
 
 
 def test_a_demo_without_its_studio_file_keeps_what_was_saved_in_it(tmp_path, monkeypatch):

@@ -195,6 +195,25 @@ def test_saving_into_a_studio_that_another_window_has_is_refused(
     window.document.save(tmp_path / "new.yaml")
 
 
+def test_a_link_from_elsewhere_is_no_way_round_the_lock(
+    window, another, studio_folder, tmp_path, told
+):
+    another(studio_folder)
+    recipe = studio_folder / "recipes" / "eider.yaml"
+    link = tmp_path / "link.yaml"
+    link.symlink_to(recipe)
+    before = recipe.read_bytes()
+    assert window.files.open(link)
+    assert window.document.studio.folder == studio_folder
+    assert window.keeper.read_only
+    change(window)
+    assert not window.files.save()
+    assert "open in another window" in told[0][1]
+    with pytest.raises(InputError, match="open in another window"):
+        window.keeper.check(link)
+    assert recipe.read_bytes() == before
+
+
 def test_a_window_that_was_killed_is_taken_over_and_said(window, studio_folder):
     child = subprocess.Popen(
         [sys.executable, "-c", _HOLD, str(studio_folder)],

@@ -190,6 +190,20 @@ def test_a_file_that_comes_back_as_it_was_takes_the_notice_away(opened, qtbot):
         path.write_bytes(data)
     assert opened.notices.subjects() == []
     assert opened.document.stamp == stamp_of_file(path)
+    assert not opened.document.modified
+
+
+def test_work_done_while_a_file_was_away_stays_unsaved_when_it_comes_back(opened, qtbot):
+    path = opened.document.path
+    data = path.read_bytes()
+    with looked(opened, qtbot):
+        path.unlink()
+    change(opened)
+    with looked(opened, qtbot):
+        path.write_bytes(data)
+    assert opened.document.modified
+    assert opened.files.save()
+    assert not opened.document.modified
 
 
 def test_a_table_changed_outside_is_used_when_asked_for_and_the_recipe_stays(

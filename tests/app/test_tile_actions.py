@@ -5,11 +5,14 @@ from __future__ import annotations
 import pypdf
 import pytest
 from PySide6.QtCore import QPointF
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QFileDialog, QInputDialog
 
 from app import problems
+from app.result_draft import Field
 from core.evaluate import formula_alone
 from core.files import disk
+from core.studio import begin_studio
 from core.tiles.result import ZONE_OF
 from core.tiles.run_file import read_run
 
@@ -20,7 +23,9 @@ def bench(window, studio_folder, tmp_path):
     actions.cache_folder, actions.state_folder = tmp_path / "cache", tmp_path / "state"
     window.document.open(studio_folder / "recipes" / "eider.yaml")
     yield window
-    actions.put_away()
+    if actions.tiles_window is not None:
+        actions.tiles_window._drafts.clear()
+        actions.may_leave()
 
 
 def test_a_run_planned_from_the_bench_is_saved_and_shown(bench, qtbot):
@@ -152,3 +157,87 @@ def test_tiles_of_the_recipe_stand_on_its_map_by_the_surface_seen(bench, qtbot):
     # Another recipe has no tiles here.
     document.open(document.studio.folder / "recipes" / "lamplight.yaml")
     qtbot.waitUntil(lambda: len(view.backdrop.tiles) == 0, timeout=20_000)
+
+
+@pytest.fixture
+def reading(bench, qtbot):
+    """The Tiles window of the bench, with a note being typed on its first tile."""
+    bench.tile_actions.show_tiles()
+    tiles = bench.tile_actions.tiles_window
+    with qtbot.waitSignal(tiles.tiles_shown):
+        pass
+    QTest.keyClicks(tiles.form.fields[Field.NOTES], "thin at the rim")
+    return tiles
+
+
+def full(monkeypatch):
+    def refuse(path, *_):
+        raise OSError(28, "No space left on device", str(path))
+
+    monkeypatch.setattr(disk, "create", refuse)
+
+
+def note_in_file(tiles):
+    return read_run(tiles.run_path).tile(tiles.current_code).result.notes
+
+
+def test_a_note_that_the_disk_refuses_keeps_the_bench_open(bench, reading, monkeypatch):
+    with monkeypatch.context() as broken:
+        full(broken)
+        assert not bench.close()
+        assert bench.isVisible()
+        assert bench.tile_actions.tiles_window is reading
+        assert reading.isVisible()
+        assert reading.current_code in reading.message.text()
+        assert "No space left" in reading.message.text()
+        assert "thin at the rim" in reading.form.texts[Field.NOTES]
+    assert bench.close()
+    assert "thin at the rim" in note_in_file(reading)
+
+
+def test_closing_the_bench_again_leaves_what_cannot_be_saved(bench, reading, monkeypatch):
+    before = note_in_file(reading)
+    full(monkeypatch)
+    assert not bench.close()
+    assert bench.close()
+    assert note_in_file(reading) == before
+
+
+def test_a_tiles_window_that_was_left_with_a_fault_asks_nothing_when_the_bench_closes(
+    bench, reading
+):
+    reading.form.fields[Field.THICKNESS].setText("thick")
+    assert not reading.close()
+    assert reading.close()
+    assert bench.close()
+
+
+def test_another_studio_closes_the_tiles_window_and_saves_what_is_typed(bench, reading, tmp_path):
+    other = tmp_path / "other"
+    begin_studio(other, "Other")
+    assert bench.files.open(other)
+    assert bench.tile_actions.tiles_window is None
+    assert not reading.isVisible()
+    assert "thin at the rim" in note_in_file(reading)
+
+
+def test_a_tiles_window_that_must_stay_writes_no_more_in_a_studio_without_its_lock(
+    bench, reading, tmp_path, studio_folder
+):
+    run_path = reading.run_path
+    other = tmp_path / "other"
+    begin_studio(other, "Other")
+    reading.form.fields[Field.THICKNESS].setText("thick")
+    assert bench.files.open(other)
+    assert bench.files.open(other)  # once more is no leave to let go
+    assert bench.tile_actions.tiles_window is reading
+    assert reading.isVisible()
+    reading.form.fields[Field.THICKNESS].setText("0.5")
+    data = run_path.read_bytes()
+    assert not reading.commit()
+    assert "not open on the bench" in reading.message.text()
+    assert run_path.read_bytes() == data
+    assert bench.files.open(studio_folder)
+    assert reading.commit()
+    assert read_run(run_path).tile(reading.current_code).result.thickness_mm == 0.5
+    assert "thin at the rim" in note_in_file(reading)

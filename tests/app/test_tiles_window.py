@@ -377,13 +377,111 @@ def test_what_another_program_wrote_is_not_written_over(tiles, run_file, qtbot):
     assert not tiles.commit()
     assert "another program" in tiles.message.text()
     assert read_run(run_file).notes == "From the other table."
-    tiles.reload()  # warns once that something is typed
+    assert "F5" in tiles.message.text()
     with qtbot.waitSignal(tiles.tiles_shown):
         tiles.reload()
-    tiles.form.fields[Field.TOUCH].setText("velvet")
+    assert tiles.form.texts[Field.TOUCH] == "velvet"
+    assert FIRST in tiles.message.text()
     assert tiles.commit()
     assert read_run(run_file).notes == "From the other table."
     assert read_run(run_file).tile(FIRST).result.touch == "velvet"
+
+
+def test_what_is_typed_for_several_tiles_outlives_reading_the_files_again(tiles, run_file, qtbot):
+    tiles.form.fields[Field.THICKNESS].setText("thick")
+    go(tiles, SECOND)
+    tiles.form.fields[Field.THICKNESS].setText("thin")
+    run = read_run(run_file)
+    other = replace(run.tile(SECOND).result, touch="sandpaper")
+    save_run(run_file, run.with_result(SECOND, other))
+    with qtbot.waitSignal(tiles.tiles_shown):
+        tiles.reload()
+    assert tiles.current_code == SECOND
+    assert tiles.form.texts[Field.THICKNESS] == "thin"
+    assert tiles.form.texts[Field.TOUCH] == "sandpaper"
+    tiles.form.fields[Field.THICKNESS].setText("0.5")
+    go(tiles, FIRST)
+    assert tiles.form.texts[Field.THICKNESS] == "thick"
+    assert read_run(run_file).tile(SECOND).result == replace(other, thickness_mm=0.5)
+
+
+def test_what_is_typed_for_a_tile_that_is_gone_is_told_once(tiles, run_file, qtbot):
+    tiles.form.fields[Field.THICKNESS].setText("thick")
+    run = read_run(run_file)
+    rest = tuple(tile for tile in run.tiles if tile.code != FIRST)
+    save_run(run_file, replace(run, tiles=rest))
+    with qtbot.waitSignal(tiles.tiles_shown):
+        tiles.reload()
+    assert f"{FIRST} (thick)" in tiles.message.text()
+    assert tiles.current_code != FIRST
+    assert tiles.close()
+
+
+def typed_letters(tiles, field, text):
+    tiles.form.focus_field(field)
+    widget = tiles.focusWidget()
+    if isinstance(widget, QLineEdit):
+        widget.clear()
+    write(tiles, text)
+
+
+def rest(tiles, qtbot):
+    """Wait for the end of the rest, without its length."""
+    assert tiles._rest.isActive()
+    assert 0 < tiles._rest.interval() <= 3000
+    tiles._rest.start(0)
+    qtbot.waitUntil(lambda: not tiles._rest.isActive())
+
+
+def test_what_is_typed_is_saved_at_rest_and_typing_goes_on(tiles, run_file, qtbot):
+    typed_letters(tiles, Field.DEFECTS, "pinholes, ")
+    rest(tiles, qtbot)
+    assert read_run(run_file).tile(FIRST).result.defects == (Defect("pinholes"),)
+    write(tiles, "rim")
+    assert tiles.form.texts[Field.DEFECTS] == "pinholes, rim"
+    rest(tiles, qtbot)
+    press(tiles, Qt.Key.Key_Tab)
+    assert read_run(run_file).tile(FIRST).result.defects == (Defect("pinholes", "rim"),)
+    assert tiles.edits.undo_stack.count() == 1
+    tiles.undo()
+    assert read_run(run_file).tile(FIRST).result.defects[0].name == "running"
+
+
+def test_what_follows_a_finished_field_is_a_step_of_its_own(tiles, run_file, qtbot):
+    typed_letters(tiles, Field.TOUCH, "velvet")
+    rest(tiles, qtbot)
+    press(tiles, Qt.Key.Key_Tab)
+    typed_letters(tiles, Field.COOLING, "fast")
+    rest(tiles, qtbot)
+    assert tiles.edits.undo_stack.count() == 2
+
+
+def test_a_half_typed_figure_stays_a_draft_and_nothing_is_said_at_rest(tiles, run_file, qtbot):
+    before = run_file.read_bytes()
+    typed_letters(tiles, Field.DEFECTS, "running 10 %")
+    rest(tiles, qtbot)
+    assert run_file.read_bytes() == before
+    assert not tiles.form._fault_lines[Field.DEFECTS].text()
+    assert not tiles.message.text()
+    assert tiles.form.texts[Field.DEFECTS] == "running 10 %"
+    assert not tiles.commit()
+    assert "no comma" in tiles.form._fault_lines[Field.DEFECTS].text()
+
+
+def test_somebody_who_types_without_a_rest_is_saved_all_the_same(tiles, qtbot, monkeypatch):
+    typed_letters(tiles, Field.NOTES, "a")
+    assert tiles._rest.interval() == 3000
+    monkeypatch.setattr(tiles._typing, "elapsed", lambda: 4600, raising=False)
+    write(tiles, "b")
+    assert tiles._rest.interval() == 400
+
+
+def test_showing_a_tile_begins_no_rest(tiles):
+    tiles.form.fields[Field.THICKNESS].setText("thick")
+    go(tiles, SECOND)
+    go(tiles, FIRST)
+    assert tiles.form.texts[Field.THICKNESS] == "thick"
+    assert not tiles._rest.isActive()
 
 
 def test_the_filter_finds_by_words_and_choices(tiles):

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from datetime import date
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QFileDialog, QMenu
+from PySide6.QtWidgets import QFileDialog, QMenu, QMessageBox
 
 from app import damaged, problems
 from app.damaged import DamagedBox
+from app.file_actions import FileActions
 from app.formatting import day_text
 from app.tiles_window import TilesWindow
 from core.errors import InputError
 from core.files import backups
 from core.recipe import Section
 from core.recipe_file import read_recipe, recipe_text
+from core.schema import LONGEST_NAME
 from core.studio import open_studio
 
 DAYS = (date(2026, 11, 20), date(2026, 11, 24), date(2026, 11, 28))
@@ -136,7 +139,7 @@ def test_the_dialog_says_what_was_changed_and_shows_the_rows(window, qtbot, eide
     window.files.open(eider)
     now = talc(window.document.recipe)
     dialog = shown(window, qtbot)
-    assert f"Talc 13 → {now:g}" in dialog.since.text()
+    assert f"Talc from 13 to {now:g}" in dialog.since.text()
     rows = {
         dialog.rows.item(r, 0).text(): dialog.rows.item(r, 1).text()
         for r in range(dialog.rows.rowCount())
@@ -144,11 +147,32 @@ def test_the_dialog_says_what_was_changed_and_shows_the_rows(window, qtbot, eide
     }
     assert rows["Talc"] == "13"
     dialog.list.setCurrentCell(2, 0)
-    assert f"Talc 11 → {now:g}" in dialog.since.text()
+    assert f"Talc from 11 to {now:g}" in dialog.since.text()
     assert [dialog.list.item(r, 0).text() for r in range(3)] == [day_text(d) for d in DAYS[::-1]]
     qtbot.waitUntil(lambda: "200 MB" in dialog.room.text())
     assert "Versions of this recipe: 3" in dialog.room.text()
     assert dialog.folder_line.text() == str(eider.parent.parent / "backups" / "recipes" / "eider")
+
+
+def test_the_dialog_tells_a_change_that_no_row_shows(window, qtbot, studio_folder):
+    path = studio_folder / "recipes" / "eider.yaml"
+    window.files.open(path)
+    document = window.document
+    document.save(path)  # with the analyses that it is computed with
+    saved = read_recipe(path)
+    pins = dict(list(saved.pinned.items())[1:])
+    states = (
+        (replace(saved, extra={"kiln-room": "cold"}), "entries of its file that are not shown"),
+        (replace(saved, pinned=pins), "Changed since then: the analyses of its materials."),
+        (saved, "Nothing was changed since then."),
+    )
+    for day, (state, _words) in zip(DAYS, states, strict=True):
+        backups.keep(path, recipe_text(state).encode(), day)
+    dialog = shown(window, qtbot)
+    assert not document.modified
+    for row, (_state, words) in enumerate(reversed(states)):
+        dialog.list.setCurrentCell(row, 0)
+        assert words in dialog.since.text()
 
 
 def test_versions_are_read_only_when_they_are_looked_at(window, qtbot, eider, monkeypatch):
@@ -215,6 +239,16 @@ def test_a_version_opens_as_a_copy_that_is_saved_elsewhere(
     assert document.modified
 
 
+def test_a_copy_of_a_version_with_the_longest_name_can_be_saved(window, eider, tmp_path):
+    named = replace(read_recipe(eider), name="E" * LONGEST_NAME)
+    backups.keep(eider, recipe_text(named).encode(), DAYS[2])
+    assert window.files.open(backups.versions(eider)[0].path)
+    assert window.document.recipe.name.endswith(", 28 Nov 2026")
+    path = tmp_path / "copy.yaml"
+    window.document.save(path)
+    assert read_recipe(path).name == window.document.recipe.name
+
+
 def test_a_version_opened_from_its_folder_is_a_copy_as_well(window, eider, settings):
     version = backups.versions(eider)[1]
     assert window.files.open(version.path)
@@ -267,6 +301,57 @@ def test_a_file_of_another_format_or_kind_is_not_taken_for_damaged(window, eider
     assert not window.files.open(eider)
     assert len(told) == 1
     assert eider.read_text("utf-8") == text
+
+
+def test_a_studio_file_that_is_gone_is_offered_from_its_versions(
+    window, studio_folder, eider, answer
+):
+    path = studio_folder / "studio.yaml"
+    sound = path.read_bytes()
+    backups.keep(path, sound, DAYS[1])
+    path.unlink()
+    asked = answer("restore_button")
+    assert window.files.open(studio_folder)
+    assert "24 Nov 2026 (no. 1)" in asked[0]
+    assert path.read_bytes() == sound
+    assert not list(studio_folder.glob("*.damaged*"))
+    assert window.document.studio.folder == studio_folder
+
+
+def test_a_studio_file_that_is_gone_and_left_so_changes_nothing(window, studio_folder, answer):
+    path = studio_folder / "studio.yaml"
+    backups.keep(path, path.read_bytes(), DAYS[1])
+    path.unlink()
+    before = window.document.recipe
+    answer("leave_button")
+    assert not window.files.open(studio_folder)
+    assert window.document.recipe is before
+    assert not path.exists()
+
+
+def test_a_folder_without_a_studio_file_or_a_version_of_it_says_the_way_out(
+    window, eider, studio_folder, told
+):
+    (studio_folder / "studio.yaml").unlink()
+    assert not window.files.open(studio_folder)
+    assert "begin a studio there" in told[0][1]
+
+
+def test_unsaved_work_is_asked_about_once_though_a_file_is_mended(
+    window, eider, answer, monkeypatch
+):
+    eider.write_bytes(b"glost: [")
+    answer("restore_button")
+    window.document.edit("talc", with_talc(read_recipe(backups.versions(eider)[0].path), 1.0))
+    questions = []
+
+    def ask(_files):
+        questions.append(True)
+        return QMessageBox.StandardButton.Discard
+
+    monkeypatch.setattr(FileActions, "_ask_about_unsaved", ask)
+    assert window.files.open(eider)
+    assert len(questions) == 1
 
 
 def test_damaged_materials_of_the_studio_are_offered_from_their_versions(

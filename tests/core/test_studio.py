@@ -15,7 +15,7 @@ from core.oxides import INDEX
 from core.recipe_file import read_recipe
 from core.regions import Zone
 from core.report import report
-from core.studio import find_studio, open_studio
+from core.studio import begin_studio, find_studio, open_studio, studio_of
 from core.tables import data_folder
 from core.telling import report_text
 
@@ -243,3 +243,23 @@ def test_a_firing_id_that_stands_in_two_files_is_told_and_the_first_one_holds(tm
     studio = open_studio(tmp_path)
     assert studio.firings["mine"].cone == "6"
     assert "b.yaml" in str(studio.faults[0])
+
+
+def test_a_file_behind_a_link_lies_in_the_studio_that_it_is_saved_in(tmp_path):
+    one, two = tmp_path / "one", tmp_path / "two"
+    begin_studio(one, "One")
+    begin_studio(two, "Two")
+    recipe = one / "recipes" / "eider.yaml"
+    recipe.touch()
+    link = two / "recipes" / "eider.yaml"
+    link.symlink_to(recipe)
+    assert studio_of(recipe) == studio_of(link) == one
+    assert studio_of(one / "recipes" / "not-there-yet.yaml") == one
+    assert studio_of(tmp_path / "alone.yaml") is None
+
+
+def test_a_studio_keeps_the_name_that_it_was_opened_under(tmp_path):
+    begin_studio(tmp_path / "real", "Real")
+    alias = tmp_path / "alias"
+    alias.symlink_to(tmp_path / "real", target_is_directory=True)
+    assert studio_of(alias / "recipes" / "eider.yaml") == alias

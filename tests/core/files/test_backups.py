@@ -478,3 +478,27 @@ def _counted(call, name, asked):
         return call(*arguments)
 
     return count
+
+
+def test_versions_are_found_while_the_file_of_their_studio_is_gone(recipe):
+    studio = recipe.parent.parent
+    backups.keep(recipe, b"zero", DAY)
+    backups.keep(studio / "studio.yaml", b"studio", DAY)
+    (studio / "studio.yaml").unlink()
+    (kept,) = backups.versions(recipe)
+    assert backups.read_version(kept) == b"zero"
+    assert backups.is_backup(kept.path)
+    assert backups.root_of(recipe) == backups.root_of(kept.path) == studio / "backups"
+    (own,) = backups.versions(studio / "studio.yaml")
+    assert backups.read_version(own) == b"studio"
+    backups.keep(recipe, b"one", DAY)
+    assert [v.number for v in backups.versions(recipe)] == [2, 1]
+
+
+def test_a_folder_that_is_called_backups_makes_no_studio(tmp_path):
+    path = tmp_path / "backups" / "recipes" / "eider.yaml"
+    path.parent.mkdir(parents=True)
+    (tmp_path / "backups" / "eider").mkdir()
+    assert not backups.is_backup(path)
+    assert backups.root_of(path) == Path(os.path.realpath(backups.state.state_folder())) / "backups"
+    assert backups.root_of(tmp_path / "eider.yaml") == backups.root_of(path)

@@ -1,4 +1,4 @@
-"""What differs between a recipe and the unsaved work that was brought back to it, in words."""
+"""What differs between two states of the work on a recipe, in words."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _MOST = 4
 
 
 def differences(before: Work, after: Work, name_of: Callable[[str], str]) -> list[str]:
-    """Say what changed, a few words for each thing.
+    """Say what changed, a few words for each thing; nothing if the two are equal.
 
     Parameters
     ----------
@@ -35,20 +35,22 @@ def differences(before: Work, after: Work, name_of: Callable[[str], str]) -> lis
         (_tr("the shelf"), old.shelf != new.shelf),
         (_tr("the body"), old.body != new.body),
         (_tr("the notes"), old.notes != new.notes),
-        (_tr("the analyses"), old.pinned != new.pinned),
+        (_tr("the analyses of its materials"), old.pinned != new.pinned),
     ):
         if differs:
             said.append(what)
     for firing_id, firing in after.firings.items():
         if before.firings.get(firing_id) != firing:
             said.append(_tr("the schedule {}").format(firing.name or firing_id))
-    if not said:
-        said.append(_tr("details") if before != after else _tr("as it was"))
+    if not said and before != after:
+        said.append(_tr("entries of its file that are not shown here"))
     return said
 
 
 def listed(things: list[str]) -> str:
     """Join a few things to one line and count the rest."""
+    if not things:
+        return _tr("as it was")
     shown = things[:_MOST]
     more = len(things) - len(shown)
     if more:
@@ -84,4 +86,4 @@ def _variants(old: Recipe, new: Recipe) -> Iterable[str]:
 
 
 def _tr(text: str) -> str:
-    return QCoreApplication.translate("BroughtBack", text)
+    return QCoreApplication.translate("WorkWords", text)
