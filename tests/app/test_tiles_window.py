@@ -393,7 +393,7 @@ def test_what_is_typed_for_several_tiles_outlives_reading_the_files_again(tiles,
     tiles.form.fields[Field.THICKNESS].setText("thin")
     run = read_run(run_file)
     other = replace(run.tile(SECOND).result, touch="sandpaper")
-    save_run(run_file, run.with_result(SECOND, other))
+    save_run(run_file, run.with_result(SECOND, other), None)
     with qtbot.waitSignal(tiles.tiles_shown):
         tiles.reload()
     assert tiles.current_code == SECOND
@@ -409,7 +409,7 @@ def test_what_is_typed_for_a_tile_that_is_gone_is_told_once(tiles, run_file, qtb
     tiles.form.fields[Field.THICKNESS].setText("thick")
     run = read_run(run_file)
     rest = tuple(tile for tile in run.tiles if tile.code != FIRST)
-    save_run(run_file, replace(run, tiles=rest))
+    save_run(run_file, replace(run, tiles=rest), None)
     with qtbot.waitSignal(tiles.tiles_shown):
         tiles.reload()
     assert f"{FIRST} (thick)" in tiles.message.text()
