@@ -4,9 +4,10 @@ import os
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 
 from core.errors import InputError
-from core.files import journals
+from core.files import journals, state
 from core.files.content import stamp_of
 from core.files.journal import Journal, Origin, Step, Work
 from core.files.journal_reading import Kept, read
@@ -196,5 +197,5 @@ def test_a_lock_is_held_once_and_free_again(tmp_path):
 
 
 def test_the_folder_is_the_users_state_folder(monkeypatch):
-    monkeypatch.setattr("platformdirs.user_state_dir", lambda *_, **__: "/somewhere")
+    monkeypatch.setattr(state, "state_folder", lambda: Path("/somewhere"))
     assert journals.journal_folder().parts[-2:] == ("somewhere", "journals")
