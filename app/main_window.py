@@ -366,6 +366,7 @@ class MainWindow(QMainWindow):
         self.tile_actions.tiles_found.connect(self.map_view.show_tiles)
         self.learning_actions.told.connect(self._say)
         self.version_actions.told.connect(self._say)
+        self.version_actions.restored.connect(self._go_to_rows)
         self.variants_panel.selection_changed.connect(self._on_variant_selected)
         self._on_variant_selected(False)
         self.state.selection_changed.connect(self._on_selection_changed)

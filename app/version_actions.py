@@ -21,6 +21,7 @@ class VersionActions(QObject):
     """Shows the versions of the document's file; a restore is one step of the document."""
 
     told = Signal(str)
+    restored = Signal()
 
     def __init__(
         self,
@@ -68,6 +69,7 @@ class VersionActions(QObject):
         day = day_text(version.day, year=False)
         before = self._document.recipe
         self._document.edit(self.tr("Restore the version of {}").format(day), recipe)
+        self.restored.emit()
         if recipe == before:
             self.told.emit(self.tr("The recipe stands as in the version of {}.").format(day))
         else:

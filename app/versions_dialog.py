@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from enum import IntEnum
 from pathlib import Path
 
@@ -30,6 +31,7 @@ from app.work_words import differences
 from app.worker import run_in_background
 from core.errors import InputError
 from core.files.backups import CAP_BYTES, Room, Version, read_version, room_of
+from core.files.content import stamp_of_file
 from core.files.journal import Work
 from core.plain_yaml import parse
 from core.recipe import Recipe, Rows
@@ -86,6 +88,7 @@ class VersionsDialog(QDialog):
         self._make_preview(palette)
         self._make_foot(palette)
         self._place(palette)
+        self._path = path
         self._fill()
         self._say_room(path)
         self.resize(*((860, 560) if self._versions else (620, 240)))
@@ -176,7 +179,10 @@ class VersionsDialog(QDialog):
         self.list.setRowCount(len(self._versions))
         for row, version in enumerate(self._versions):
             day = day_text(version.day)
-            self._set(self.list, row, _Column.DAY, day)
+            kept = day + _time_of(version)
+            if row == 0 and self._stands_in_file(version):
+                kept = self.tr("{}, as saved last").format(kept)
+            self._set(self.list, row, _Column.DAY, kept)
             self._set(self.list, row, _Column.NUMBER, str(version.number), right=True)
             self._set(self.list, row, _Column.SIZE, size_text(version.size), right=True)
             button = QPushButton(self.tr("Restore"))
@@ -202,6 +208,12 @@ class VersionsDialog(QDialog):
             self.list.setFocus()
         else:
             self.close_button.setFocus()
+
+    def _stands_in_file(self, version: Version) -> bool:
+        try:
+            return self._path is not None and version.is_of(stamp_of_file(self._path))
+        except OSError:
+            return False
 
     def restore(self, row: int) -> None:
         """Ask for the version in a row; one that cannot be read is told instead."""
@@ -354,3 +366,13 @@ def _look_of(table: QTableWidget) -> None:
         side = Qt.AlignmentFlag.AlignRight if figures else Qt.AlignmentFlag.AlignLeft
         if item is not None:
             item.setTextAlignment(side | Qt.AlignmentFlag.AlignVCenter)
+
+
+def _time_of(version: Version) -> str:
+    """Return the time at which a version was kept, where its file still tells it."""
+    try:
+        kept = datetime.fromtimestamp(version.path.stat().st_mtime)
+    except (OSError, ValueError, OverflowError):
+        return ""
+    # A copied studio has the day in the name alone.
+    return f", {kept:%H:%M}" if kept.date() == version.day else ""

@@ -26,6 +26,7 @@ from pathlib import Path
 import core.files.disk as disk
 import core.files.state as state
 from core.errors import InputError
+from core.files.content import Stamp
 from core.files.new_file import take_away, write_new
 
 FOLDER = "backups"
@@ -59,6 +60,11 @@ class Version:
     size: int
     """Bytes."""
     path: Path
+
+    def is_of(self, stamp: Stamp) -> bool:
+        """Tell by its name whether it was kept of these bytes; nothing is read."""
+        named = _NAME.fullmatch(self.path.name)
+        return named is not None and self.size == stamp.size and stamp.digest.startswith(named[4])
 
 
 @dataclass(frozen=True, slots=True)
