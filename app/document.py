@@ -421,7 +421,7 @@ class Document(QObject):
         InputError
             If it cannot be read; nothing changes then.
         """
-        document = read_file(path)
+        document = read_whole(path)
         mine = self.firing_of(path)
         if mine is None:
             recipe = recipe_from(document)

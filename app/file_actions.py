@@ -12,6 +12,7 @@ from app import problems
 from app.damaged import offer
 from app.document import Document
 from app.file_names import file_stem
+from app.formatting import in_a_sentence
 from app.save_conflict import SaveConflict, Saving
 from app.settings import Settings
 from core.errors import InputError
@@ -27,6 +28,7 @@ class FileActions(QObject):
 
     recent_changed = Signal()
     saved = Signal(object)  # Path
+    about_to_save = Signal()
 
     def __init__(self, document: Document, settings: Settings, window: QWidget) -> None:
         super().__init__(window)
@@ -174,11 +176,13 @@ class FileActions(QObject):
             self._document.open(path)
 
     def _save(self, saving: Saving) -> bool:
+        self.about_to_save.emit()
+        written = False
         try:
             while not saving.done:
                 try:
                     self._document.save(saving.path, saving.seen)
-                    saving.done = True
+                    saving.done = written = True
                 except ChangedOutside as fault:
                     if not self._conflict.settle(fault, saving):
                         self._conflict.give_up(saving)
@@ -189,7 +193,8 @@ class FileActions(QObject):
             return False
         self._settings.add_recent(saving.path)
         self.recent_changed.emit()
-        self.saved.emit(saving.path)
+        if written:
+            self.saved.emit(saving.path)
         return True
 
     def _tell_not_saved(self, path: Path, fault: Exception) -> None:
@@ -198,9 +203,8 @@ class FileActions(QObject):
         if isinstance(fault, NotSettled):
             title = self.tr("{} may not be safe yet")
             stands = self.tr("Your changes are still here, too.")
-        problems.tell(
-            self._window, title.format(path.name), f"{problems.words_of(fault)}\n\n{stands}"
-        )
+        why = in_a_sentence(problems.words_of(fault))
+        problems.tell(self._window, title.format(path.name), f"{why}\n\n{stands}")
 
     def _folder(self) -> Path:
         if self._document.path is not None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QPalette, QPen, QResizeEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -17,6 +17,8 @@ from PySide6.QtWidgets import (
 
 _BAR = 4
 """Width of the bar at the left of a line [px]."""
+_PASSING_MS = 20_000
+"""Long enough to read two sentences while doing something else."""
 Answer = tuple[str, Callable[[], object]]
 
 
@@ -51,7 +53,13 @@ class NoticeBar(QWidget):
         return list(line.buttons) if line is not None else []
 
     def tell(
-        self, subject: str, text: str, answers: Sequence[Answer] = (), dismiss: str = ""
+        self,
+        subject: str,
+        text: str,
+        answers: Sequence[Answer] = (),
+        dismiss: str = "",
+        *,
+        passing: bool = False,
     ) -> None:
         """Say one thing until it is answered or dropped.
 
@@ -64,6 +72,8 @@ class NoticeBar(QWidget):
             What can be done: a button each. The line stays until `drop`.
         dismiss : str
             Name of a further button that only takes the line away; none if empty.
+        passing : bool
+            Whether it goes by itself after a while, as nothing is to be done about it.
         """
         self.drop(subject)
         line = _Line(text, answers, self)
@@ -72,6 +82,8 @@ class NoticeBar(QWidget):
         first = not self._lines
         self._lines[subject] = line
         self._layout.addWidget(line)
+        if passing:
+            QTimer.singleShot(_PASSING_MS, line, lambda: self._let_pass(subject, line))
         self._fit()
         self._order_tab_stops()
         if first:
@@ -88,6 +100,10 @@ class NoticeBar(QWidget):
         self._fit()
         if not self._lines:
             self.emptied.emit(True)
+
+    def _let_pass(self, subject: str, line: _Line) -> None:
+        if self._lines.get(subject) is line:
+            self.drop(subject)
 
     def go_there(self) -> bool:
         """Give the keys to the first button of the newest line; False where there is none."""

@@ -169,7 +169,7 @@ class StudioKeeper(QObject):
             self.changed.emit(self.read_only)
 
     def _tell(self, text: str) -> None:
-        self._notices.tell(SUBJECT, text, dismiss=self.tr("Close"))
+        self._notices.tell(SUBJECT, text, dismiss=self.tr("Close"), passing=True)
 
     def _read_only_words(self, standing: Standing) -> tuple[str, Answer]:
         holder = standing.holder

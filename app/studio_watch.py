@@ -20,7 +20,8 @@ from core.errors import InputError
 from core.files import backups
 from core.files.content import ABSENT, Stamp, stamp_of_file
 from core.files.sync_copies import without_copies
-from core.plain_yaml import LARGEST_FILE, read_file
+from core.files.whole import read_whole
+from core.plain_yaml import LARGEST_FILE
 from core.recipe import Recipe
 from core.recipe_file import recipe_from, recipe_text
 from core.studio import STUDIO_FILE, Studio, open_studio
@@ -97,7 +98,7 @@ class StudioWatch(QObject):
         elif now != self._told and now != known:
             self._told = now
             if now:
-                self._changed(path)
+                self._changed(path, now)
             else:
                 self._gone = known
                 self._clean_recipe = None if document.modified else document.recipe
@@ -105,11 +106,11 @@ class StudioWatch(QObject):
                 words = self.tr("{} is gone from its folder. Saving writes it anew.")
                 self._notices.tell(RECIPE, words.format(path.name), dismiss=self.tr("Close"))
 
-    def _changed(self, path: Path) -> None:
+    def _changed(self, path: Path, now: Stamp) -> None:
         """Tell that the recipe's file was written by another program."""
         document, name = self._document, path.name
         try:
-            theirs = recipe_from(read_file(path))
+            theirs = recipe_from(read_whole(path))
         except InputError as fault:
             self._notices.tell(
                 RECIPE,
@@ -131,13 +132,18 @@ class StudioWatch(QObject):
                 ).format(name),
                 [
                     (self.tr("See theirs"), self._see_theirs),
-                    (self.tr("Keep mine"), lambda: self._notices.drop(RECIPE)),
+                    (self.tr("Keep mine"), lambda: self._go_on_with_mine(now)),
                 ],
             )
         else:
             self._keep_mine(path)
             words = self.tr("{} was changed outside and is read again.").format(name)
             self._read_again(path, words)
+
+    def _go_on_with_mine(self, theirs: Stamp) -> None:
+        """Let the next save replace what was told of; it goes among the earlier versions then."""
+        self._document.note_stamp(theirs)
+        self._notices.drop(RECIPE)
 
     def _see_theirs(self) -> None:
         path = self._document.path

@@ -43,6 +43,7 @@ class TileActions(QObject):
         document.studio_changed.connect(self._on_studio_changed)
         self._folder = document.studio.folder
         self._leaving = False
+        self._read_only = False
         self.cache_folder = Path(platformdirs.user_cache_dir("glost", appauthor=False))
         self.state_folder = state.state_folder()
 
@@ -69,9 +70,16 @@ class TileActions(QObject):
             self._tiles.run_saved.connect(self.find_tiles)
             self._tiles.plan_asked.connect(self.plan)
             self._tiles.print_asked.connect(self.print_run)
+        self._tiles.tell_read_only(self._read_only)
         self._tiles.show()
         self._tiles.raise_()
         self._tiles.activateWindow()
+
+    def set_read_only(self, read_only: bool) -> None:
+        """Take whether this window only reads the studio."""
+        self._read_only = read_only
+        if self._tiles is not None:
+            self._tiles.tell_read_only(read_only)
 
     def find_tiles(self) -> None:
         """Look for the tiles of the open recipe, behind the bench; `tiles_found` follows."""

@@ -102,8 +102,8 @@ class TilesWindow(QMainWindow):
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self.setWindowTitle(self.tr("Tiles – {}").format(studio.name or self.tr("no studio")))
         self.studio = studio
+        self.tell_read_only(False)
         self.state_folder = state_folder
         self._settings = settings
         self._theme = theme
@@ -145,6 +145,11 @@ class TilesWindow(QMainWindow):
         self._set_palette(theme.palette)
         self._show_tile()
         self.reload()
+
+    def tell_read_only(self, read_only: bool) -> None:
+        """Say in the title whether this studio is only read here."""
+        title = self.tr("Tiles – {}").format(self.studio.name or self.tr("no studio"))
+        self.setWindowTitle(self.tr("{} (read only)").format(title) if read_only else title)
 
     @property
     def run_path(self) -> Path | None:

@@ -137,8 +137,10 @@ class StudioLock:
                     continue
                 if holder.token == self.token:
                     return Standing(True)
-                wanted = over is not None and holder.token == over.token
-                if not (wanted or holder.is_gone or self._is_left_blank(holder)):
+                if over is not None and holder.token == over.token:
+                    self._put_in_place()
+                    continue
+                if not (holder.is_gone or self._is_left_blank(holder)):
                     break
                 if self._put_aside(holder) and holder.is_gone:
                     left = holder
@@ -179,7 +181,13 @@ class StudioLock:
         if held is not None and held.token == self.token:
             self.path.unlink(missing_ok=True)
 
-    def _create(self) -> bool:
+    def _put_in_place(self) -> None:
+        """Put our lock over another's in one step, so that it is free for nobody in between."""
+        with beside(self.path) as own:
+            write_new(own, self._own_text(), 0o666)
+            disk.replace(own, self.path)
+
+    def _own_text(self) -> bytes:
         process = os.getpid()
         me = Holder(
             computer_name(),
@@ -189,7 +197,10 @@ class StudioLock:
             self.token,
             time.strftime("%Y-%m-%d %H:%M"),
         )
-        data = _text_of(me, 0)
+        return _text_of(me, 0)
+
+    def _create(self) -> bool:
+        data = self._own_text()
         clean(self.folder)
         # Whole and on the disk before it has its name: a power cut must not leave an
         # empty lock, which nobody would know what to make of.
@@ -316,6 +327,8 @@ def in_use_words(standing: Standing) -> str:
         if not holder.host:
             return "in use, though its lock does not say by whom"
         since = f" since {holder.since}" if holder.since else ""
+        if holder.is_here:
+            return f"open in another window on this computer{since}"
         return f"open in another window ({holder.host}{since})"
     why = (fault.strerror or str(fault)) if fault is not None else "in use"
     return f"in a folder that nothing can be written to ({why})"

@@ -130,20 +130,32 @@ def test_what_cannot_be_kept_is_asked_about_after_seeing_theirs(opened, qtbot, s
     assert kept_bases(path) == []
 
 
-def test_keeping_mine_leaves_theirs_to_the_question_at_the_save(opened, qtbot):
+def test_keeping_mine_asks_no_more_and_theirs_stays_among_the_versions(opened, qtbot):
     path = opened.document.path
-    known = opened.document.stamp
+    change(opened)
+    mine = opened.document.recipe.base
+    with looked(opened, qtbot):
+        write_elsewhere(path, changed_text(path))
+    theirs = path.read_bytes()
+    opened.notices.buttons("outside")[1].click()
+    assert opened.notices.subjects() == []
+    opened.watch.look()
+    assert opened.notices.subjects() == []  # said once
+    assert path.read_bytes() == theirs
+    assert opened.files.save()
+    assert read_recipe(path).base == mine
+    assert theirs in [backups.read_version(version) for version in backups.versions(path)]
+
+
+def test_what_is_changed_once_more_after_keeping_mine_is_asked_about(opened, qtbot):
+    path = opened.document.path
     change(opened)
     with looked(opened, qtbot):
         write_elsewhere(path, changed_text(path))
     opened.notices.buttons("outside")[1].click()
-    assert opened.notices.subjects() == []
-    assert opened.document.stamp == known
-    opened.watch.look()
-    assert opened.notices.subjects() == []  # said once
+    write_elsewhere(path, path.read_text(encoding="utf-8").replace("33", "34"))
     with pytest.raises(ChangedOutside):
         opened.document.save(path)
-    assert read_recipe(path).base[0].amount == 33.0
 
 
 def test_a_comment_written_by_hand_changes_nothing_on_the_bench(opened, qtbot):

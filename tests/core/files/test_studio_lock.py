@@ -12,7 +12,7 @@ import pytest
 
 from core.check import yaml_files
 from core.errors import InputError
-from core.files import studio_lock
+from core.files import disk, studio_lock
 from core.files.computer import birth_of, computer, has_ended
 from core.files.studio_lock import (
     LOCK_FILE,
@@ -459,3 +459,33 @@ def test_a_command_writes_only_while_no_window_has_the_studio(tmp_path):
     assert read_holder(tmp_path) is None
     with studio_held(None):
         pass
+
+
+def test_a_lock_that_is_taken_over_is_free_for_nobody_in_between(tmp_path, monkeypatch):
+    first, second = StudioLock(tmp_path), StudioLock(tmp_path)
+    assert first.take().ours
+    holder = read_holder(tmp_path)
+    real, seen = disk.replace, []
+
+    def watched(source, target):
+        # The window that had it looks at the worst moments.
+        seen.append(first.take().ours)
+        real(source, target)
+        seen.append(first.take().ours)
+
+    monkeypatch.setattr(disk, "replace", watched)
+    assert second.take(over=holder).ours
+    assert seen == [True, False]
+    assert not first.take().ours
+    assert second.beat()
+    assert not first.beat()
+
+
+def test_only_the_lock_that_was_shown_is_taken_over(tmp_path):
+    first, second, third = StudioLock(tmp_path), StudioLock(tmp_path), StudioLock(tmp_path)
+    assert first.take().ours
+    shown = read_holder(tmp_path)
+    assert second.take(over=shown).ours
+    standing = third.take(over=shown)
+    assert not standing.ours
+    assert standing.holder.token == second.token
