@@ -479,13 +479,3 @@ def test_a_lock_that_is_taken_over_is_free_for_nobody_in_between(tmp_path, monke
     assert not first.take().ours
     assert second.beat()
     assert not first.beat()
-
-
-def test_only_the_lock_that_was_shown_is_taken_over(tmp_path):
-    first, second, third = StudioLock(tmp_path), StudioLock(tmp_path), StudioLock(tmp_path)
-    assert first.take().ours
-    shown = read_holder(tmp_path)
-    assert second.take(over=shown).ours
-    standing = third.take(over=shown)
-    assert not standing.ours
-    assert standing.holder.token == second.token
