@@ -5,6 +5,8 @@ Recipes and tables are values that nothing changes, so they are made once.
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -94,3 +96,15 @@ def state_folder(tmp_path_factory, monkeypatch) -> Path:
     folder = tmp_path_factory.getbasetemp() / "state"
     monkeypatch.setattr(state, "state_folder", lambda: folder)
     return folder
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _looked_through_once() -> Iterator[None]:
+    """Spare Python's collector what outlives a module of tests: it looked through all of it anew.
+
+    Modules, tables and Qt's classes come to hundreds of megabytes; a full round over
+    them takes longer than most tests.
+    """
+    yield
+    gc.collect()
+    gc.freeze()

@@ -319,5 +319,5 @@ def test_a_recipe_saved_over_another_comes_back_and_the_other_is_kept(tmp_path, 
     assert read_recipe(path) == second
     assert stamp == stamp_of_file(path)
     if first != second:
-        kept = backups.read_version(backups.versions(path)[0])
-        assert kept.decode("utf-8") == recipe_text(first)
+        kept = [backups.read_version(version) for version in backups.versions(path)[:2]]
+        assert kept == [recipe_text(second).encode(), recipe_text(first).encode()]
