@@ -197,7 +197,7 @@ def test_what_a_person_wrote_into_the_file_of_a_letter_stays_and_earlier_version
     take_codes(tmp_path / "m", folder, 3)
     assert path.read_text("utf-8") == by_hand.replace('next: "2"', 'next: "5"')
     assert held_letters(folder)[0].extra == {"shelf": "7"}
-    assert backups.versions(path)[0].path.read_text("utf-8") == by_hand
+    assert backups.versions(path)[1].path.read_text("utf-8") == by_hand
 
 
 def test_a_letter_that_another_wrote_meanwhile_is_not_written_over(tmp_path, folder, monkeypatch):
